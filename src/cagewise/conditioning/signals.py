@@ -1,0 +1,181 @@
+"""Stator current and voltage as space vectors, and their spectra: computed once, shared by all."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy import fft
+
+from cagewise.measurement import (
+    CURRENT_ROLES,
+    LINE_VOLTAGE_ROLES,
+    PHASE_VOLTAGE_ROLES,
+    Recording,
+    Role,
+)
+from cagewise.quantities import ComplexArray, RealArray, space_vector
+
+
+@dataclass(frozen=True)
+class Band:
+    """A narrow band of a signal moved to zero frequency, on a slow time grid.
+
+    ``signal(t) = Re or complex part of  samples(t) exp(j 2 pi centre_hz t)``.
+    """
+
+    samples: ComplexArray
+    """Complex baseband, shape (n_slow,)."""
+    centre_hz: float
+    """Frequency that was moved to zero (a bin of the long transform, so it is exact)."""
+    sampling_rate_hz: float
+    """Rate of :attr:`samples`."""
+
+
+@dataclass(frozen=True)
+class StatorSignals:
+    """Space vectors of one steady stretch and their two-sided spectra.
+
+    With a single current (or a single line voltage) the analytic signal stands in for the space
+    vector: the positive-sequence fundamental and its side lines read the same, but negative
+    frequencies (negative sequence, 5th harmonic) fold onto the positive ones.
+    """
+
+    current: ComplexArray
+    """Peak-valued current space vector in A, shape (n_samples,)."""
+    voltage: ComplexArray | None
+    """Peak-valued phase-to-neutral voltage space vector in V, or None."""
+    sampling_rate_hz: float
+    currents_measured: int
+    """1, 2 (the third follows in a three-wire connection) or 3."""
+    voltages_measured: int
+    """0, 1 line voltage, 2 or 3."""
+
+    @classmethod
+    def from_recording(cls, recording: Recording) -> StatorSignals:
+        """Build the space vectors from the proven roles; length cut to a fast transform length."""
+        n = fft.prev_fast_len(recording.n_samples)
+        section = recording.section(0, n)
+        current, n_currents = _current_vector(section)
+        voltage, n_voltages = _voltage_vector(section)
+        return cls(current, voltage, recording.sampling_rate_hz, n_currents, n_voltages)
+
+    @property
+    def n_samples(self) -> int:
+        """Number of samples."""
+        return int(self.current.size)
+
+    @property
+    def duration_s(self) -> float:
+        """Length of the stretch."""
+        return self.n_samples / self.sampling_rate_hz
+
+    @property
+    def three_phase(self) -> bool:
+        """Whether the current is a true space vector (two or three currents)."""
+        return self.currents_measured >= 2
+
+    @cached_property
+    def current_spectrum(self) -> ComplexArray:
+        """Two-sided transform of :attr:`current` divided by n: peak phasors, in FFT order."""
+        return np.asarray(fft.fft(self.current)) / self.n_samples
+
+    @cached_property
+    def voltage_spectrum(self) -> ComplexArray | None:
+        """Two-sided transform of :attr:`voltage` divided by n, or None."""
+        if self.voltage is None:
+            return None
+        return np.asarray(fft.fft(self.voltage)) / self.n_samples
+
+    def band(
+        self, spectrum: ComplexArray, centre_hz: float, half_width_hz: float, rate_hz: float
+    ) -> Band:
+        """Return the band ``centre_hz +- half_width_hz`` of a spectrum as a slow baseband signal.
+
+        The transition band is a raised cosine of a quarter of the half width, outside the pass
+        band. Edges of the record ring for a few periods of the transition width: see
+        :func:`settling_samples`.
+        """
+        n_slow = int(fft.next_fast_len(math.ceil(rate_hz * self.duration_s)))
+        resolution_hz = self.sampling_rate_hz / self.n_samples
+        centre_bin = round(centre_hz / resolution_hz)
+        offsets = np.asarray(fft.fftfreq(n_slow, 1.0 / n_slow)).astype(np.intp)
+        weight = _raised_cosine(
+            np.float64(resolution_hz) * offsets.astype(np.float64), half_width_hz
+        )
+        used = np.flatnonzero(weight)
+        bins = np.zeros(n_slow, dtype=np.complex128)
+        bins[used] = spectrum[(centre_bin + offsets[used]) % self.n_samples] * weight[used]
+        return Band(
+            samples=np.asarray(fft.ifft(bins)) * n_slow,
+            centre_hz=centre_bin * resolution_hz,
+            sampling_rate_hz=n_slow / self.duration_s,
+        )
+
+
+def settling_samples(half_width_hz: float, rate_hz: float) -> int:
+    """Return how many slow samples at either end are disturbed by the ends of the record."""
+    transition_hz = half_width_hz / 4.0
+    return math.ceil(2.0 / transition_hz * rate_hz)
+
+
+def _raised_cosine(offset_hz: RealArray, half_width_hz: float) -> RealArray:
+    """Return 1 inside the half width, falling to 0 over a quarter of it."""
+    position = (np.abs(offset_hz) - half_width_hz) / (half_width_hz / 4.0)
+    return np.asarray(0.5 * (1.0 + np.cos(np.pi * np.clip(position, 0.0, 1.0))))
+
+
+def _analytic(samples: RealArray) -> ComplexArray:
+    """Return the analytic signal (negative frequencies removed), mean removed."""
+    spectrum = np.asarray(fft.fft(samples))
+    n = samples.size
+    spectrum[0] = 0.0
+    spectrum[1 : (n + 1) // 2] *= 2.0
+    spectrum[n // 2 + 1 :] = 0.0
+    return np.asarray(fft.ifft(spectrum))
+
+
+def _current_vector(recording: Recording) -> tuple[ComplexArray, int]:
+    """Return the current space vector and how many currents it was made of."""
+    channels = {role: recording.find(role) for role in CURRENT_ROLES}
+    given = {role: channel.samples for role, channel in channels.items() if channel is not None}
+    if not given:
+        message = "a recording without a current channel cannot be examined"
+        raise ValueError(message)
+    if len(given) == 1:
+        role, samples = next(iter(given.items()))
+        turn = np.exp(2j * np.pi / 3.0 * CURRENT_ROLES.index(role))
+        return _analytic(samples) * turn, 1
+    if len(given) == 2:
+        missing = next(role for role in CURRENT_ROLES if role not in given)
+        first, second = given.values()
+        given[missing] = -(first + second)
+        return space_vector(*(given[role] for role in CURRENT_ROLES)), 2
+    return space_vector(*(given[role] for role in CURRENT_ROLES)), 3
+
+
+def _voltage_vector(recording: Recording) -> tuple[ComplexArray | None, int]:
+    """Return the phase-to-neutral voltage space vector and how many voltages it was made of."""
+    phase = {r: c.samples for r in PHASE_VOLTAGE_ROLES if (c := recording.find(r)) is not None}
+    if len(phase) == 3:
+        return space_vector(*(phase[role] for role in PHASE_VOLTAGE_ROLES)), 3
+    line = {r: c.samples for r in LINE_VOLTAGE_ROLES if (c := recording.find(r)) is not None}
+    if len(line) >= 2:
+        return _vector_of_line_voltages(line), len(line)
+    if len(line) == 1:
+        role, samples = next(iter(line.items()))
+        turn = np.exp(1j * (2.0 * np.pi / 3.0 * LINE_VOLTAGE_ROLES.index(role) - np.pi / 6.0))
+        return _analytic(samples) * turn / math.sqrt(3.0), 1
+    return None, 0
+
+
+def _vector_of_line_voltages(line: dict[Role, RealArray]) -> ComplexArray:
+    """Return the phase-to-neutral space vector; the line voltages sum to zero by definition."""
+    if len(line) == 2:
+        missing = next(role for role in LINE_VOLTAGE_ROLES if role not in line)
+        first, second = line.values()
+        line = {**line, missing: -(first + second)}
+    vector = space_vector(*(line[role] for role in LINE_VOLTAGE_ROLES))
+    return np.asarray(vector * np.exp(-1j * np.pi / 6.0) / math.sqrt(3.0))

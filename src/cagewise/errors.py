@@ -1,0 +1,49 @@
+"""The exception tree: what went wrong, where, and what to do about it.
+
+A finding about a motor is never an exception, and neither is "cannot tell": both are results.
+Exceptions are for input that cannot be used at all.
+"""
+
+
+class CagewiseError(Exception):
+    """Base of all errors raised on purpose.
+
+    Parameters
+    ----------
+    what
+        What is wrong, as a clause: ``"the file is empty"``.
+    where
+        The file, line, key or channel in question; empty when there is no place to name.
+    remedy
+        What the reader of the message can do about it; empty when nothing can be said.
+    """
+
+    def __init__(self, what: str, *, where: str = "", remedy: str = "") -> None:
+        self.what = what
+        self.where = where
+        self.remedy = remedy
+        super().__init__(what, where, remedy)
+
+    def __str__(self) -> str:
+        head = f"{self.where}: {self.what}" if self.where else self.what
+        return f"{head}. {self.remedy}" if self.remedy else head
+
+
+class InputError(CagewiseError, ValueError):
+    """Input from outside (a file, an option) cannot be used."""
+
+
+class MotorFileError(InputError):
+    """The motor file is unreadable, has unknown keys, or describes an impossible motor."""
+
+
+class RecordingError(InputError):
+    """A recording cannot be read: missing, truncated, empty, or not what it claims to be."""
+
+
+class ChannelRoleError(InputError):
+    """It is not certain which channel is which, and the user has to say."""
+
+
+class MissingExtraError(CagewiseError, ImportError):
+    """An optional part of the installation is needed for this."""

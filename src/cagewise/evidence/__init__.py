@@ -1,0 +1,1 @@
+"""Numbers to for / against / cannot tell, per hypothesis."""

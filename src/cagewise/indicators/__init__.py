@@ -1,0 +1,1 @@
+"""Samples to numbers with uncertainty and validity; one physical question per file; no opinion."""

@@ -1,0 +1,1 @@
+"""The whole examination as one readable function; no I/O."""

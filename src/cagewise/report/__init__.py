@@ -1,0 +1,1 @@
+"""An examination to pages and text; all wording in one place."""

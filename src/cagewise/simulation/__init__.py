@@ -1,0 +1,1 @@
+"""Time-domain physics of machine, supply, load, faults and sensors: an independent witness."""
