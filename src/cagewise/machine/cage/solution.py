@@ -92,7 +92,8 @@ def solve_cage(model: CageModel, damage: Damage, condition: OperatingCondition) 
     system = _System(model, damage, condition)
     matrix = system.electrical()
     unknowns = system.solve(matrix)
-    for _ in range(_PASSES if damage.bars else 0):
+    steady_speed = not damage.bars or bool(np.all(np.isinf(condition.inertia_kg_m2)))
+    for _ in range(0 if steady_speed else _PASSES):
         unknowns = system.solve(system.with_ripple(matrix, unknowns))
     return system.solution(unknowns)
 

@@ -1,0 +1,83 @@
+"""From readings to open bars and back, on the reference motor and on an unknown cage."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from cagewise.machine.cage.expectation import COUNTS, CageExpectation, expect_readings
+from cagewise.machine.cage.solution import FIFTH_FOUR
+from cagewise.machine.circuit import EquivalentCircuit
+from cagewise.machine.motor import Cage, Motor
+from cagewise.machine.nameplate import Nameplate
+from cagewise.quantities import decibel
+
+DRAWS = 60
+
+
+def motor(bars: int | None, slots: int | None) -> Motor:
+    plate = Nameplate(
+        rated_power_w=3000.0,
+        rated_voltage_v=380.0,
+        rated_frequency_hz=50.0,
+        rated_speed_rpm=1420.0,
+        rated_current_a=6.7,
+        poles=4,
+    )
+    return Motor(tag="R-1", nameplate=plate, cage=Cage(rotor_bars=bars, stator_slots=slots))
+
+
+def expectation(bars: int | None = 32, slots: int | None = 36) -> CageExpectation:
+    circuit = EquivalentCircuit(
+        stator_resistance_ohm=np.full(DRAWS, 2.2),
+        rotor_resistance_ohm=np.full(DRAWS, 1.6555),
+        stator_leakage_h=np.full(DRAWS, 0.00692),
+        rotor_leakage_h=np.full(DRAWS, 0.00818),
+        magnetizing_inductance_h=np.full(DRAWS, 0.17140),
+    )
+    return expect_readings(
+        motor(bars, slots),
+        circuit,
+        slip=0.04416,
+        frequency_hz=50.0,
+        voltage_v=380.0 * math.sqrt(2.0 / 3.0),
+    )
+
+
+def test_direct_component_of_one_to_three_bars_brackets_the_reference_table() -> None:
+    """Reference table of the 3 kW motor at full load: n |d| / |I_r| = 1.11, 2.39, 3.69, 4.78."""
+    per_bar = expectation().direct_component * 32.0
+    for row, reference in zip(per_bar, (1.11, 2.39, 3.69, 4.78), strict=True):
+        assert np.quantile(row, 0.025) < reference < np.quantile(row, 0.975)
+
+
+def test_fifth_harmonic_line_of_one_bar_is_bracketed() -> None:
+    """Reference table: (5 - 4s)f at -44.5 dBc for one open bar."""
+    levels = [decibel(float(x)) for x in expectation().harmonic_lines[FIFTH_FOUR][0]]
+    assert np.quantile(levels, 0.025) < -44.5 < max(levels)
+
+
+@pytest.mark.parametrize("count", COUNTS)
+def test_inverse_returns_the_count(count: int) -> None:
+    expected = expectation()
+    bars = expected.direct_component_bars(expected.direct_component[count - 1])
+    assert bars == pytest.approx(np.full(DRAWS, float(count)), rel=1e-12)
+
+
+def test_half_a_reading_is_half_a_bar() -> None:
+    expected = expectation()
+    bars = expected.direct_component_bars(0.5 * expected.direct_component[0])
+    assert bars == pytest.approx(np.full(DRAWS, 0.5), rel=1e-12)
+
+
+def test_knowing_bars_and_slots_narrows_the_answer() -> None:
+    known, unknown = expectation(), expectation(None, None)
+
+    def spread(expected: CageExpectation) -> float:
+        low, high = np.quantile(expected.direct_component[0], [0.025, 0.975])
+        return float(high / low)
+
+    assert spread(known) < 1.6
+    assert spread(unknown) > 2.0 * spread(known)
