@@ -1,0 +1,187 @@
+"""One pass over a recording: the fundamental, mean and rms of every channel, block by block.
+
+A block is a whole number of supply cycles. All that is asked of a recording before it is
+transformed (roles, steadiness, drift, missing phases) is asked of these few thousand numbers.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import fft
+
+from cagewise.measurement import CURRENT_ROLES, Recording, Role
+from cagewise.quantities import ComplexArray, NotKnown, RealArray
+
+LOWEST_FREQUENCY_HZ = 4.0
+"""Lowest supply frequency that is looked for."""
+HIGHEST_FREQUENCY_HZ = 420.0
+"""Highest supply frequency that is looked for."""
+COARSE_RATE_HZ = 2000.0
+"""The line is searched on block means at about this rate (enough for the highest frequency)."""
+LINE_HALF_WIDTH_HZ = 1.0
+"""Half width in which the power of the line is collected (wander, starts)."""
+LEAST_LINE_SHARE = 0.2
+"""Least part of a channel's alternating power in the line: a converter's voltage has about half."""
+LEAST_CYCLES = 3.0
+"""Least number of cycles that make a line."""
+BLOCK_ROUNDING = 0.01
+"""Largest difference, in cycles, between a block and a whole number of cycles."""
+MOST_CYCLES_PER_BLOCK = 5
+"""Longest block; longer ones would blur starts and steps."""
+LEAST_BLOCK_SAMPLES = 8
+"""Three unknowns are fitted per block; fewer samples would leave no redundancy."""
+
+
+@dataclass(frozen=True)
+class Survey:
+    """Block values of every channel of a recording, in the order of its channels.
+
+    Arrays have shape (n_channels, n_blocks); rows of channels that are known to be something else
+    (:attr:`Role.OTHER`) are NaN, and so is every block that holds a sample that is not a number.
+    """
+
+    recording: Recording
+    frequency_hz: float | NotKnown
+    """Mean supply frequency over the record; a reason when there is no line-frequency sine."""
+    line_share: RealArray
+    """Part of the alternating power within 1 Hz of the line, shape (n_channels,)."""
+    block_samples: int
+    """Samples per block; 0 when the frequency is not known."""
+    phasor: ComplexArray
+    """Peak phasor of the fundamental against ``exp(j 2 pi f t)``, in engineering units."""
+    mean: RealArray
+    """Direct component."""
+    rms: RealArray
+    """Root mean square with the direct component removed."""
+
+    @property
+    def n_blocks(self) -> int:
+        """Number of whole blocks."""
+        return int(self.phasor.shape[1])
+
+    @property
+    def block_s(self) -> float:
+        """Length of a block."""
+        return self.block_samples / self.recording.sampling_rate_hz
+
+    def rows(self, roles: tuple[Role, ...]) -> list[int]:
+        """Return the indices of the channels that have one of ``roles``, in the order of roles."""
+        held = {c.role: k for k, c in enumerate(self.recording.channels)}
+        return [held[role] for role in roles if role in held]
+
+    def current_level(self) -> RealArray:
+        """Return the rms fundamental current, quadratic mean of the phases, shape (n_blocks,).
+
+        Unlike the positive sequence it does not depend on phase order and clamp direction, and it
+        equals the positive sequence of a balanced current.
+        """
+        rows = self.rows(CURRENT_ROLES)
+        if not rows:
+            return np.full(self.n_blocks, np.nan)
+        return np.asarray(np.sqrt(np.mean(np.abs(self.phasor[rows]) ** 2, axis=0) / 2.0))
+
+
+def survey_recording(recording: Recording) -> Survey:
+    """Return the block values of a recording; never raises on what the samples hold."""
+    signals = [
+        None if channel.role is Role.OTHER else channel.samples for channel in recording.channels
+    ]
+    rate_hz = recording.sampling_rate_hz
+    frequency_hz, share = _find_line(signals, rate_hz)
+    if isinstance(frequency_hz, NotKnown):
+        nothing = np.empty((len(signals), 0))
+        return Survey(
+            recording, frequency_hz, share, 0, nothing.astype(np.complex128), nothing, nothing
+        )
+    block = _block_samples(rate_hz / frequency_hz)
+    shape = (len(signals), recording.n_samples // block)
+    phasor = np.full(shape, np.nan, dtype=np.complex128)
+    mean, rms = np.full(shape, np.nan), np.full(shape, np.nan)
+    for row, samples in enumerate(signals):
+        if samples is not None:
+            phasor[row], mean[row], rms[row] = _fit_blocks(samples, block, frequency_hz / rate_hz)
+    return Survey(recording, frequency_hz, share, block, phasor, mean, rms)
+
+
+def _find_line(
+    signals: list[RealArray | None], rate_hz: float
+) -> tuple[float | NotKnown, RealArray]:
+    """Return the common line frequency of the channels and the share of power each has in it."""
+    share = np.zeros(len(signals))
+    thinning = max(1, math.floor(rate_hz / COARSE_RATE_HZ))
+    coarse = [None if s is None else _coarse_spectrum(s, thinning) for s in signals]
+    spectra = {row: power for row, power in enumerate(coarse) if power is not None}
+    if not spectra:
+        return NotKnown("no channel holds an alternating signal"), share
+    samples = next(s for s in signals if s is not None)
+    resolution_hz = rate_hz / thinning / (samples.size // thinning)
+    total = np.sum(list(spectra.values()), axis=0)
+    first = max(math.ceil(LOWEST_FREQUENCY_HZ / resolution_hz), math.ceil(LEAST_CYCLES))
+    last = min(math.floor(HIGHEST_FREQUENCY_HZ / resolution_hz), total.size - 2)
+    if last <= first:
+        return NotKnown("the record is shorter than three cycles of any supply"), share
+    peak = first + int(np.argmax(total[first : last + 1]))
+    half = max(3, round(LINE_HALF_WIDTH_HZ / resolution_hz))
+    for row, power in spectra.items():
+        share[row] = power[max(0, peak - half) : peak + half + 1].sum()
+    if share.max() < LEAST_LINE_SHARE:
+        return NotKnown("no channel holds a line-frequency sine"), share
+    return (peak + _vertex(total[peak - 1 : peak + 2])) * resolution_hz, share
+
+
+def _coarse_spectrum(samples: RealArray, thinning: int) -> RealArray | None:
+    """Return the normalised Hann power spectrum of block means, None for a dead channel."""
+    n = samples.size // thinning
+    if n < LEAST_BLOCK_SAMPLES:
+        return None
+    coarse = samples[: n * thinning].reshape(n, thinning) @ np.full(thinning, 1.0 / thinning)
+    finite = np.isfinite(coarse)
+    if not finite.any():
+        return None
+    coarse = np.where(finite, coarse - coarse[finite].mean(), 0.0)
+    largest = float(np.abs(coarse).max())
+    if largest == 0.0:
+        return None
+    window = 0.5 - 0.5 * np.cos(2.0 * np.pi * (np.arange(n) + 0.5) / n)
+    power = np.abs(np.asarray(fft.rfft(coarse / largest * window))) ** 2
+    return np.asarray(power / power.sum())
+
+
+def _vertex(power: RealArray) -> float:
+    """Return where the parabola through three log powers has its top, in bins from the middle."""
+    left, middle, right = np.log(np.maximum(power, np.finfo(np.float64).tiny))
+    bend = left - 2.0 * middle + right
+    return float(np.clip(0.5 * (left - right) / bend, -0.5, 0.5)) if bend < 0.0 else 0.0
+
+
+def _block_samples(samples_per_cycle: float) -> int:
+    """Return the shortest block that is nearly a whole number of cycles and long enough to fit."""
+    least = max(1, math.ceil(LEAST_BLOCK_SAMPLES / samples_per_cycle))
+    counts = range(least, least + MOST_CYCLES_PER_BLOCK)
+    errors = [abs(round(k * samples_per_cycle) / samples_per_cycle - k) for k in counts]
+    best = next((k for k, e in zip(counts, errors, strict=True) if e < BLOCK_ROUNDING), None)
+    return round((best or counts[int(np.argmin(errors))]) * samples_per_cycle)
+
+
+def _fit_blocks(
+    samples: RealArray, block: int, cycles_per_sample: float
+) -> tuple[ComplexArray, RealArray, RealArray]:
+    """Return phasor, mean and alternating rms of every block, each of shape (n_blocks,).
+
+    A least-squares fit of cosine, sine and constant: exact for a sine with direct offset even
+    when the block is not quite a whole number of cycles.
+    """
+    n_blocks = samples.size // block
+    rows = samples[: n_blocks * block].reshape(n_blocks, block)
+    angle = 2.0 * np.pi * cycles_per_sample * np.arange(block)
+    basis = np.column_stack([np.cos(angle), np.sin(angle), np.ones(block)])
+    projection = np.column_stack([np.linalg.pinv(basis).T, np.full(block, 1.0 / block)])
+    with np.errstate(invalid="ignore", over="ignore"):
+        fitted = rows @ projection
+        power = np.einsum("ij,ij->i", rows, rows) / block - fitted[:, 3] ** 2
+        turn = np.exp(-2j * np.pi * cycles_per_sample * block * np.arange(n_blocks))
+        phasor = (fitted[:, 0] - 1j * fitted[:, 1]) * turn
+        return phasor, fitted[:, 2], np.sqrt(np.maximum(power, 0.0))
