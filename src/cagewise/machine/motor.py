@@ -22,6 +22,23 @@ class Cage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CircuitUncertainty:
+    """Relative standard deviations of a given equivalent circuit.
+
+    The defaults are what a test-bay circuit is worth in the plant: the resistances follow the
+    temperature (copper and aluminium change by 0.4 % per kelvin, so 15 % is 40 K), the leakages
+    are read off a locked-rotor test at another saturation.
+    """
+
+    resistance: float = 0.15
+    """Of R_s and of R_r, each by itself."""
+    leakage: float = 0.20
+    """Of each leakage inductance."""
+    magnetizing: float = 0.10
+    """Of L_m."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sensors:
     """How the recordings of this motor were made."""
 
@@ -82,6 +99,8 @@ class Motor:
     cage: Cage = field(default_factory=Cage)
     circuit: EquivalentCircuit | None = None
     """Equivalent circuit if it was given; otherwise it is estimated from the nameplate."""
+    circuit_uncertainty: CircuitUncertainty = field(default_factory=CircuitUncertainty)
+    """How far a given circuit may be off; without meaning for an estimated one."""
     sensors: Sensors = field(default_factory=Sensors)
     criticality: Criticality = field(default_factory=Criticality)
     bearings: tuple[Bearing, ...] = ()

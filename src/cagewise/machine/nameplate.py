@@ -67,6 +67,16 @@ class Nameplate:
         return math.sqrt(3.0) * self.rated_voltage_v * self.rated_current_a
 
     @property
+    def power_to_apparent_ratio(self) -> float:
+        """P / (sqrt3 V I): efficiency times power factor at rated load."""
+        return self.rated_power_w / self.rated_apparent_power_va
+
+    @property
+    def rated_phase_voltage_v(self) -> float:
+        """Phase-to-neutral voltage, rms."""
+        return self.rated_voltage_v / math.sqrt(3.0)
+
+    @property
     def rated_phase_voltage_peak_v(self) -> float:
         """Peak phase-to-neutral voltage, the modulus of the rated voltage space vector."""
         return self.rated_voltage_v * math.sqrt(2.0 / 3.0)
