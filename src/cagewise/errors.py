@@ -45,5 +45,9 @@ class ChannelRoleError(InputError):
     """It is not certain which channel is which, and the user has to say."""
 
 
+class SimulationError(CagewiseError, RuntimeError):
+    """A simulated machine stalled, ran away, or could not be computed accurately enough."""
+
+
 class MissingExtraError(CagewiseError, ImportError):
     """An optional part of the installation is needed for this."""

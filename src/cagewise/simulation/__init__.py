@@ -1,1 +1,25 @@
 """Time-domain physics of machine, supply, load, faults and sensors: an independent witness."""
+
+from cagewise.simulation.damage import Damage, Eccentricity
+from cagewise.simulation.geometry import MachineGeometry
+from cagewise.simulation.load import Load
+from cagewise.simulation.reference import reference_motor_r3k
+from cagewise.simulation.run import Setup, Trajectory, simulate, trajectory
+from cagewise.simulation.sensors import Sensors
+from cagewise.simulation.supply import Harmonic, Modulation, Supply
+
+__all__ = [
+    "Damage",
+    "Eccentricity",
+    "Harmonic",
+    "Load",
+    "MachineGeometry",
+    "Modulation",
+    "Sensors",
+    "Setup",
+    "Supply",
+    "Trajectory",
+    "reference_motor_r3k",
+    "simulate",
+    "trajectory",
+]

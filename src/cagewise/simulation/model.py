@@ -1,0 +1,128 @@
+"""The equations of the damaged machine, brought to the form in which a time step is cheap.
+
+With power-invariant stator axes (alpha, beta), ``P(theta)`` the coupling of the stator axes to the
+2H order waves of the cage and ``Q`` those waves at the meshes, the flux linkages are::
+
+    l_s = L_s(theta) i_s + k(theta) P(theta) Q i_r
+    l_r = L_rr(theta) i_r + k(theta) Q' P(theta)' i_s       k = 1 + e cos(theta)
+
+The cage is turned once and for all into modes ``i_r = X a`` with ``X' L_rr X = 1`` and
+``X' R_r X = diag(mu)``, where C has merged the meshes of open bars. The waves are turned so that
+both their own gap inductance (to 1) and the cage's response to them (to ``diag(s)``) are diagonal.
+What remains per step are two products with the matrix ``W`` (modes x 2H). Exact: no mode is left
+out except those that cannot be excited. Derivation: ``docs/theory/simulation.md``.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from cagewise.quantities import RealArray
+from cagewise.simulation.damage import Damage, Eccentricity, constraint
+from cagewise.simulation.geometry import (
+    MachineGeometry,
+    cage_matrix,
+    mesh_self_order_h,
+    mutual_amplitude_h,
+    rotor_gap_inductance_h,
+    stator_gap_inductance_h,
+    stator_winding_amplitude,
+)
+
+_PHASE_RAD = 2.0 * math.pi / 3.0
+_UNEXCITED = 1e-13
+"""Modes coupled more weakly than this, relative to the strongest, stay at rest: rounding only."""
+
+
+class CoupledModel(NamedTuple):
+    """Constants of the equations of motion; arrays float64, H orders, N modes."""
+
+    pole_pairs: float
+    stator_resistance_ohm: float
+    stator_inductance_h: float
+    """L_s of either stator axis at k = 1."""
+    stator_order_inductance_h: float
+    """The part of L_s in the coupled orders, which follows k(theta)."""
+    gap_ripple: float
+    """e."""
+    inertia_kg_m2: float
+    orders: RealArray
+    """h, shape (H,)."""
+    sequence: RealArray
+    """+1 where order h turns forwards with the stator currents, -1 backwards; shape (H,)."""
+    amplitude_h: RealArray
+    """A_h sqrt(3/2), shape (H,)."""
+    waves: RealArray
+    """B, the turned waves in terms of cos and sin of each order, shape (2H, 2H)."""
+    response: RealArray
+    """s, response of the cage to each turned wave, shape (2H,)."""
+    coupling: RealArray
+    """W transposed, shape (2H, N)."""
+    decay_per_s: RealArray
+    """mu, shape (N,)."""
+
+
+def assemble(geometry: MachineGeometry, damage: Damage, eccentricity: Eccentricity) -> CoupledModel:
+    """Return the coupled model of a machine with this damage."""
+    damage.check(geometry.rotor_bars)
+    geometry = _with_mean_gap(geometry, eccentricity)
+    orders = tuple(h for h in geometry.orders if mesh_self_order_h(geometry, h) > 0.0)
+    order_h = np.repeat([mesh_self_order_h(geometry, h) for h in orders], 2)
+    modes, decay = _cage_modes(geometry, damage)
+    waves_in_modes = modes.T @ _order_waves(geometry, orders).T * np.sqrt(order_h)
+    response, turn = np.linalg.eigh(waves_in_modes.T @ waves_in_modes)
+    coupling = (waves_in_modes @ turn).T
+    excited = np.abs(coupling).max(axis=0) > _UNEXCITED * np.abs(coupling).max()
+    squares = sum(stator_winding_amplitude(geometry, h) ** 2 for h in orders)
+    return CoupledModel(
+        pole_pairs=float(geometry.pole_pairs),
+        stator_resistance_ohm=geometry.stator_resistance_ohm,
+        stator_inductance_h=geometry.stator_leakage_h
+        + stator_gap_inductance_h(geometry)
+        - stator_gap_inductance_h(geometry, _PHASE_RAD),
+        stator_order_inductance_h=1.5 * math.pi * geometry.permeance_h * squares,
+        gap_ripple=eccentricity.ripple,
+        inertia_kg_m2=geometry.inertia_kg_m2,
+        orders=np.array(orders, dtype=np.float64),
+        sequence=np.array([1.0 if h % 3 == 1 else -1.0 for h in orders]),
+        amplitude_h=math.sqrt(1.5) * np.array([mutual_amplitude_h(geometry, h) for h in orders]),
+        waves=np.ascontiguousarray(turn / np.sqrt(order_h)[:, None]),
+        response=np.clip(response, 0.0, None),
+        coupling=np.ascontiguousarray(coupling[:, excited]),
+        decay_per_s=np.ascontiguousarray(decay[excited]),
+    )
+
+
+def _with_mean_gap(geometry: MachineGeometry, eccentricity: Eccentricity) -> MachineGeometry:
+    """Return the machine whose gap has the mean permeance of the eccentric one."""
+    from dataclasses import replace
+
+    return replace(geometry, gap_m=geometry.gap_m / eccentricity.mean_factor)
+
+
+def _order_waves(geometry: MachineGeometry, orders: tuple[int, ...]) -> RealArray:
+    """Return Q: cos and sin of every order at the mesh centres and the ring, (2H, n + 1)."""
+    n = geometry.rotor_bars
+    centre = (np.arange(n) + 0.5) * geometry.bar_pitch_rad * geometry.pole_pairs
+    waves = np.zeros((2 * len(orders), n + 1))
+    for row, order in enumerate(orders):
+        waves[2 * row, :n] = np.cos(order * centre)
+        waves[2 * row + 1, :n] = np.sin(order * centre)
+    return waves
+
+
+def _cage_modes(geometry: MachineGeometry, damage: Damage) -> tuple[RealArray, RealArray]:
+    """Return C X, shape (n + 1, N), and mu, shape (N,), of the damaged cage."""
+    from scipy.linalg import eigh
+
+    n = geometry.rotor_bars
+    merge = constraint(damage, n)
+    inductance = cage_matrix(np.full(n, geometry.bar_leakage_h), geometry.ring_leakage_h)
+    inductance[:n, :n] += rotor_gap_inductance_h(geometry)
+    bars = damage.bar_resistances(geometry.bar_resistance_ohm, n)
+    resistance = cage_matrix(bars, geometry.ring_resistance_ohm)
+    decay, modes = eigh(merge.T @ resistance @ merge, merge.T @ inductance @ merge)
+    return np.asarray(merge @ modes), np.asarray(decay, dtype=np.float64)

@@ -1,0 +1,141 @@
+"""Runge-Kutta steps of the coupled model in numpy: the readable twin of the compiled kernel.
+
+State ``(theta, w, l_alpha, l_beta, x_1 ... x_N)``: rotor angle and speed (mechanical), stator flux
+linkages (power-invariant), flux linkages of the cage's modes. With ``k = 1 + e cos theta``,
+``d = k - 1``, ``Z = P(theta) B``, ``y = W' x`` and ``den = 1 / (1 + d s)``::
+
+    [L_s(k) - k^2 Z diag(s den) Z'] i_s = l - k Z (den y)
+    u = Z' i_s,   q = den (y - k s u),   a = x - W (k u + d q)
+    dl/dt = v - R_s i_s,   dx/dt = -mu a,   J dw/dt = T - T_load,   dtheta/dt = w
+    T = k p i_s' P_theta B q - e sin(theta) / 2 (L_gap i_s'i_s + q'q + 2 u'q)
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple, Protocol
+
+import numpy as np
+
+from cagewise.quantities import RealArray
+from cagewise.simulation.model import CoupledModel
+
+N_OBSERVED = 7
+"""Columns of what is observed: i_alpha, i_beta, angle, speed, torque, rotor loss, energy."""
+
+
+class Advance(Protocol):
+    """A stepper of the equations of motion."""
+
+    def __call__(
+        self,
+        model: CoupledModel,
+        load: RealArray,
+        drive: RealArray,
+        step_s: float,
+        state: RealArray,
+        out: RealArray,
+    ) -> None:
+        """Advance ``state`` in place by (n_drive - 1) / 2 steps.
+
+        ``load`` holds the viscous and the quadratic coefficient, ``drive`` the rows
+        (v_alpha, v_beta, load torque) at every half step, shape (2 n_steps + 1, 3); ``out`` of
+        shape (n_out, 7) receives a row at the start of every ``n_steps / n_out``-th step.
+        """
+
+
+class Evaluation(NamedTuple):
+    """Everything that follows from one state."""
+
+    stator_a: RealArray
+    """i_alpha, i_beta, power-invariant, shape (2,)."""
+    modes: RealArray
+    """a, shape (N,)."""
+    torque_nm: float
+    rotor_loss_w: float
+    energy_j: float
+
+
+def evaluate(model: CoupledModel, state: RealArray) -> Evaluation:
+    """Return currents, torque, loss and stored energy of ``state``."""
+    angle, flux, x = state[0], state[2:4], state[4:]
+    d = model.gap_ripple * math.cos(angle)
+    k = 1.0 + d
+    s = model.response
+    den = 1.0 / (1.0 + d * s)
+    axes, turned = _coupling(model, angle)
+    z = axes @ model.waves
+    y = model.coupling @ x
+    own = model.stator_inductance_h + d * model.stator_order_inductance_h
+    matrix = own * np.eye(2) - k**2 * (z * (s * den)) @ z.T
+    stator = np.asarray(np.linalg.solve(matrix, flux - k * z @ (den * y)), dtype=np.float64)
+    u = z.T @ stator
+    q = den * (y - k * s * u)
+    modes = x - model.coupling.T @ (k * u + d * q)
+    gap = model.stator_order_inductance_h * stator @ stator + q @ q + 2.0 * u @ q
+    torque = k * stator @ turned @ (model.waves @ q)
+    torque -= 0.5 * model.gap_ripple * math.sin(angle) * gap
+    loss = model.decay_per_s @ modes**2
+    energy = 0.5 * (stator @ flux + modes @ x)
+    return Evaluation(stator, modes, float(torque), float(loss), float(energy))
+
+
+def _coupling(model: CoupledModel, angle: float) -> tuple[RealArray, RealArray]:
+    """Return P(theta) and its derivative in theta, shape (2, 2H) each."""
+    argument = model.orders * model.pole_pairs * angle
+    a, b = model.amplitude_h * np.cos(argument), model.amplitude_h * np.sin(argument)
+    axes, turned = np.empty((2, 2 * a.size)), np.empty((2, 2 * a.size))
+    axes[0, 0::2], axes[0, 1::2] = a, -b
+    axes[1, 0::2], axes[1, 1::2] = model.sequence * b, model.sequence * a
+    rate = model.orders * model.pole_pairs
+    turned[0, 0::2], turned[0, 1::2] = -rate * b, -rate * a
+    turned[1, 0::2], turned[1, 1::2] = model.sequence * rate * a, -model.sequence * rate * b
+    return axes, turned
+
+
+def derivative(
+    model: CoupledModel, load: RealArray, drive: RealArray, state: RealArray
+) -> tuple[RealArray, Evaluation]:
+    """Return d state / dt and the evaluation it rests on."""
+    now = evaluate(model, state)
+    speed = state[1]
+    braking = drive[2] + speed * (load[0] + load[1] * abs(speed))
+    rate = np.empty_like(state)
+    rate[0] = speed
+    rate[1] = (now.torque_nm - braking) / model.inertia_kg_m2
+    rate[2:4] = drive[:2] - model.stator_resistance_ohm * now.stator_a
+    rate[4:] = -model.decay_per_s * now.modes
+    return rate, now
+
+
+def advance(
+    model: CoupledModel,
+    load: RealArray,
+    drive: RealArray,
+    step_s: float,
+    state: RealArray,
+    out: RealArray,
+) -> None:
+    """Advance ``state`` in place, see :class:`Advance`; numpy only."""
+    n_steps = (drive.shape[0] - 1) // 2
+    every = n_steps // out.shape[0]
+    for step in range(n_steps):
+        start, middle, end = drive[2 * step : 2 * step + 3]
+        k1, now = derivative(model, load, start, state)
+        if step % every == 0:
+            out[step // every] = (
+                *now.stator_a, state[0], state[1], now.torque_nm, now.rotor_loss_w, now.energy_j
+            )  # fmt: skip
+        k2, _ = derivative(model, load, middle, state + 0.5 * step_s * k1)
+        k3, _ = derivative(model, load, middle, state + 0.5 * step_s * k2)
+        k4, _ = derivative(model, load, end, state + step_s * k3)
+        state += step_s / 6.0 * (k1 + 2.0 * (k2 + k3) + k4)
+
+
+def fastest_advance() -> tuple[Advance, str]:
+    """Return the compiled stepper if numba is installed, else this one, and its name."""
+    try:
+        from cagewise.simulation import stepping_compiled
+    except ImportError:
+        return advance, "numpy"
+    return stepping_compiled.advance, "numba"

@@ -1,0 +1,222 @@
+"""Runge-Kutta steps of the coupled model, compiled; :mod:`.stepping` states the equations.
+
+Imported only where numba is installed. The loops are written out because each is a few dozen long:
+calling a library for them costs more than the arithmetic.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import NamedTuple, ParamSpec, TypeVar, cast
+
+import numba
+import numpy as np
+
+from cagewise.quantities import RealArray
+from cagewise.simulation.model import CoupledModel
+
+_P = ParamSpec("_P")
+_R = TypeVar("_R")
+
+
+def _compiled(function: Callable[_P, _R]) -> Callable[_P, _R]:
+    """Compile ``function`` and keep the machine code between runs."""
+    options = {"contract", "reassoc", "nsz"}  # sums may be reordered; NaN keeps its meaning
+    return cast("Callable[_P, _R]", numba.njit(cache=True, fastmath=options)(function))
+
+
+class Work(NamedTuple):
+    """Space for the intermediate results of one evaluation."""
+
+    axes: RealArray
+    """P(theta) in cos and sin of each order, alpha then beta, shape (2, 2H)."""
+    coupling: RealArray
+    """P B, shape (2, 2H)."""
+    linked: RealArray
+    """W' x, then the waves' fluxes q, shape (2H,)."""
+    drive: RealArray
+    """k u + (k - 1) q, shape (2H,)."""
+    current: RealArray
+    """Currents of the modes, shape (N,)."""
+
+
+@_compiled
+def _couple(model: CoupledModel, angle: float, work: Work) -> None:
+    """Fill the coupling of the stator axes with the waves at rotor ``angle``."""
+    electrical = model.pole_pairs * angle
+    cosine, sine = math.cos(electrical), math.sin(electrical)
+    c2, s2 = cosine * cosine - sine * sine, 2.0 * sine * cosine
+    order = 1.0
+    n_waves = 2 * model.orders.size
+    for row in range(model.orders.size):
+        while order < model.orders[row]:
+            cosine, sine = cosine * c2 - sine * s2, sine * c2 + cosine * s2
+            order += 2.0
+        a, b = model.amplitude_h[row] * cosine, model.amplitude_h[row] * sine
+        work.axes[0, 2 * row], work.axes[0, 2 * row + 1] = a, -b
+        work.axes[1, 2 * row] = model.sequence[row] * b
+        work.axes[1, 2 * row + 1] = model.sequence[row] * a
+    for axis in range(2):
+        for wave in range(n_waves):
+            work.coupling[axis, wave] = 0.0
+        for part in range(n_waves):
+            value = work.axes[axis, part]
+            for wave in range(n_waves):
+                work.coupling[axis, wave] += value * model.waves[part, wave]
+
+
+@_compiled
+def _stator_current(
+    model: CoupledModel, state: RealArray, ripple: float, work: Work
+) -> tuple[float, float]:
+    """Solve for the stator currents and leave ``W' x`` in ``work.linked``."""
+    factor = 1.0 + ripple
+    own = model.stator_inductance_h + ripple * model.stator_order_inductance_h
+    aa, ab, bb = own, 0.0, own
+    a, b = state[2], state[3]
+    for wave in range(model.response.size):
+        total = 0.0
+        for mode in range(model.decay_per_s.size):
+            total += model.coupling[wave, mode] * state[4 + mode]
+        work.linked[wave] = total
+        share = factor / (1.0 + ripple * model.response[wave])
+        za, zb = work.coupling[0, wave], work.coupling[1, wave]
+        weight = factor * share * model.response[wave]
+        aa -= weight * za * za
+        ab -= weight * za * zb
+        bb -= weight * zb * zb
+        a -= share * za * total
+        b -= share * zb * total
+    determinant = aa * bb - ab * ab
+    return (bb * a - ab * b) / determinant, (aa * b - ab * a) / determinant
+
+
+@_compiled
+def _rotor_current(
+    model: CoupledModel, state: RealArray, ripple: float, stator: tuple[float, float], work: Work
+) -> None:
+    """Fill the waves' linkages ``q`` and the currents of the modes."""
+    factor = 1.0 + ripple
+    for mode in range(model.decay_per_s.size):
+        work.current[mode] = state[4 + mode]
+    for wave in range(model.response.size):
+        u = stator[0] * work.coupling[0, wave] + stator[1] * work.coupling[1, wave]
+        s = model.response[wave]
+        q = (work.linked[wave] - factor * s * u) / (1.0 + ripple * s)
+        work.linked[wave] = q
+        drive = factor * u + ripple * q
+        for mode in range(model.decay_per_s.size):
+            work.current[mode] -= model.coupling[wave, mode] * drive
+
+
+@_compiled
+def _torque(model: CoupledModel, angle: float, stator: tuple[float, float], work: Work) -> float:
+    """Return 1/2 i' dL/dtheta i."""
+    ripple = model.gap_ripple * math.cos(angle)
+    turning, gap = 0.0, 0.0
+    for row in range(model.orders.size):
+        q_cos, q_sin = 0.0, 0.0
+        for wave in range(model.response.size):
+            q_cos += model.waves[2 * row, wave] * work.linked[wave]
+            q_sin += model.waves[2 * row + 1, wave] * work.linked[wave]
+        cross = stator[0] * work.axes[0, 2 * row + 1] + stator[1] * work.axes[1, 2 * row + 1]
+        along = stator[0] * work.axes[0, 2 * row] + stator[1] * work.axes[1, 2 * row]
+        turning += model.orders[row] * (cross * q_cos - along * q_sin)
+    turning *= model.pole_pairs * (1.0 + ripple)
+    if model.gap_ripple == 0.0:
+        return turning
+    for wave in range(model.response.size):
+        u = stator[0] * work.coupling[0, wave] + stator[1] * work.coupling[1, wave]
+        gap += work.linked[wave] * (work.linked[wave] + 2.0 * u)
+    gap += model.stator_order_inductance_h * (stator[0] ** 2 + stator[1] ** 2)
+    return turning - 0.5 * model.gap_ripple * math.sin(angle) * gap
+
+
+@_compiled
+def derivative(
+    model: CoupledModel,
+    load: RealArray,
+    drive: RealArray,
+    state: RealArray,
+    rate: RealArray,
+    work: Work,
+) -> tuple[float, float, float]:
+    """Fill ``rate`` with d state / dt; return both stator currents and the torque."""
+    angle, speed = state[0], state[1]
+    ripple = model.gap_ripple * math.cos(angle)
+    _couple(model, angle, work)
+    stator = _stator_current(model, state, ripple, work)
+    _rotor_current(model, state, ripple, stator, work)
+    torque = _torque(model, angle, stator, work)
+    braking = drive[2] + speed * (load[0] + load[1] * abs(speed))
+    rate[0] = speed
+    rate[1] = (torque - braking) / model.inertia_kg_m2
+    rate[2] = drive[0] - model.stator_resistance_ohm * stator[0]
+    rate[3] = drive[1] - model.stator_resistance_ohm * stator[1]
+    for mode in range(model.decay_per_s.size):
+        rate[4 + mode] = -model.decay_per_s[mode] * work.current[mode]
+    return stator[0], stator[1], torque
+
+
+@_compiled
+def _observe(
+    model: CoupledModel,
+    state: RealArray,
+    seen: tuple[float, float, float],
+    work: Work,
+    out: RealArray,
+) -> None:
+    """Write one row: i_alpha, i_beta, angle, speed, torque, rotor loss, magnetic energy."""
+    loss, energy = 0.0, state[2] * seen[0] + state[3] * seen[1]
+    for mode in range(model.decay_per_s.size):
+        loss += model.decay_per_s[mode] * work.current[mode] ** 2
+        energy += work.current[mode] * state[4 + mode]
+    out[0], out[1], out[2], out[3] = seen[0], seen[1], state[0], state[1]
+    out[4], out[5], out[6] = seen[2], loss, 0.5 * energy
+
+
+@_compiled
+def advance(
+    model: CoupledModel,
+    load: RealArray,
+    drive: RealArray,
+    step_s: float,
+    state: RealArray,
+    out: RealArray,
+) -> None:
+    """Advance ``state`` in place; see :func:`cagewise.simulation.stepping.advance`."""
+    n_waves, n_modes = model.response.size, model.decay_per_s.size
+    work = Work(
+        np.zeros((2, n_waves)),
+        np.zeros((2, n_waves)),
+        np.zeros(n_waves),
+        np.zeros(n_waves),
+        np.zeros(n_modes),
+    )
+    k1, k2, k3, k4 = (
+        np.zeros(state.size),
+        np.zeros(state.size),
+        np.zeros(state.size),
+        np.zeros(state.size),
+    )
+    trial = np.zeros(state.size)
+    n_steps = (drive.shape[0] - 1) // 2
+    every = n_steps // out.shape[0]
+    half = 0.5 * step_s
+    for step in range(n_steps):
+        row = 2 * step
+        seen = derivative(model, load, drive[row], state, k1, work)
+        if step % every == 0:
+            _observe(model, state, seen, work, out[step // every])
+        for k in range(state.size):
+            trial[k] = state[k] + half * k1[k]
+        derivative(model, load, drive[row + 1], trial, k2, work)
+        for k in range(state.size):
+            trial[k] = state[k] + half * k2[k]
+        derivative(model, load, drive[row + 1], trial, k3, work)
+        for k in range(state.size):
+            trial[k] = state[k] + step_s * k3[k]
+        derivative(model, load, drive[row + 2], trial, k4, work)
+        for k in range(state.size):
+            state[k] += step_s / 6.0 * (k1[k] + 2.0 * (k2[k] + k3[k]) + k4[k])
