@@ -33,7 +33,7 @@ class QualityLimits:
     dropout_cycles: float = 0.02
     """Longest constant run inside a sine that is not yet a dropout, supply cycles."""
     dropout_part: float = 0.001
-    """Part of the samples in dropouts beyond which nothing is read, per unit."""
+    """Part of the samples in dropouts beyond which they are more than a note, per unit."""
     quantisation_level_dbc: float = -80.0
     """Quantisation floor in the resolution of the record above which it is a caution, dBc."""
     direct_offset: float = 0.1
@@ -44,6 +44,15 @@ class QualityLimits:
     """Largest relative difference between the stated rate and the stated sample times."""
     alias_level_db: float = 20.0
     """Energy near half the sampling rate, above the floor just below, that means aliasing, dB."""
+    side_line_samples_per_cycle: float = 10.0
+    """Least sampling rate for the lines beside the supply frequency, samples per supply cycle
+    (1 kHz is asked for in practice, half of it still parts the 3rd harmonic; our judgement)."""
+    harmonic_samples_per_cycle: float = 40.0
+    """Least sampling rate for the lines beside the 5th and 7th harmonic, samples per supply cycle
+    (2 kHz at 50 Hz, common practice; below it the 11th to 17th harmonics fold onto them)."""
+    slip_samples_per_cycle: float = 100.0
+    """Least sampling rate for two families of rotor-slot lines, samples per supply cycle (5 kHz
+    at 50 Hz, common practice)."""
     current_unbalance: float = 0.3
     """Negative- over positive-sequence current that is mentioned, per unit (a 3 % voltage
     unbalance gives about 20 to 30 %)."""

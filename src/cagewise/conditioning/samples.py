@@ -19,9 +19,11 @@ STEP_PROBE = 20_000
 STEP_ROUNDING = 0.02
 """Largest distance of a difference from a whole number of steps, in steps."""
 LEAST_RUN = 4
-"""Equal samples in a row that can be called a run at all."""
+"""Equal samples in a row, inside a sine, that can be called a dropout at all."""
 LEAST_FLAT_TOP = 3
 """Equal samples in a row at an extreme that make a flat top; two occur in any quantised sine."""
+RUN_MARGIN = 1.5
+"""Runs are suspicious from this many times the length that quantisation explains."""
 HELD_PART = 0.95
 """Part of the changes that must fall on the same grid for samples to be called held."""
 
@@ -102,46 +104,75 @@ def natural_run(amplitude_steps: float, samples_per_cycle: float) -> float:
     return float(samples_per_cycle * np.arccos(1.0 - min(1.0 / amplitude_steps, 2.0)) / np.pi)
 
 
-def flat_tops(channel: Channel, samples_per_cycle: float) -> Runs:
-    """Return the runs on the rails of the instrument, or at the extremes of the record.
+@dataclass(frozen=True, slots=True)
+class Inspection:
+    """What the samples of one channel look like, found in one pass."""
 
-    A stated rail counts from two samples in a row, an extreme of the record only when the run is
-    longer than the top of an unclipped sine of that resolution.
-    """
+    low: float
+    """Smallest stored value."""
+    high: float
+    """Largest stored value."""
+    range_low: float
+    """Lowest value the instrument can deliver; minus infinity when the file does not say."""
+    range_high: float
+    """Highest value the instrument can deliver; infinity when the file does not say."""
+    step: float | None
+    """Distance of neighbouring stored values; None when there is no visible step."""
+    not_numbers: int
+    """Samples that are no finite number."""
+    runs: Runs
+    """Runs of at least two equal samples."""
+    value: RawArray
+    """Stored value of each run, shape (n_runs,)."""
+
+    def flat_tops(self, samples_per_cycle: float) -> Runs:
+        """Return the runs on the rails of the instrument, or at the extremes of the record.
+
+        A stated rail counts from two samples in a row, an extreme of the record only when the run
+        is longer than the top of an unclipped sine of that resolution.
+        """
+        extreme = (self.value == self.high) | (self.value == self.low)
+        at_rail = (self.value >= self.range_high) | (self.value <= self.range_low)
+        natural = self._natural_run(samples_per_cycle)
+        least = max(float(LEAST_FLAT_TOP), RUN_MARGIN * natural + 1.0)
+        return self.runs.where(extreme & (at_rail | (self.runs.length >= least)))
+
+    def dropouts(self, samples_per_cycle: float, dropout_cycles: float) -> Runs:
+        """Return the runs of constant samples inside a sine that are no flat tops.
+
+        A run must outlast ``dropout_cycles`` and the longest run that quantisation explains.
+        """
+        natural = self._natural_run(samples_per_cycle)
+        least = max(float(LEAST_RUN), dropout_cycles * samples_per_cycle, RUN_MARGIN * natural + 1)
+        inside = (self.value != self.high) & (self.value != self.low)
+        return self.runs.where(inside & (self.runs.length >= least))
+
+    def _natural_run(self, samples_per_cycle: float) -> float:
+        """Return how long quantisation alone can hold the signal, in samples."""
+        if self.step is None:
+            return 0.0
+        return natural_run((self.high - self.low) / 2.0 / self.step, samples_per_cycle)
+
+
+def inspect(channel: Channel) -> Inspection | None:
+    """Return what the stored samples look like; None when none of them is a number."""
     raw = channel.raw
-    low, high = raw.min(), raw.max()
-    step = quantisation_step(raw)
-    half_span = (float(high) - float(low)) / 2.0
-    natural = 0.0 if step is None else natural_run(half_span / step, samples_per_cycle)
+    finite = np.isfinite(raw) if np.issubdtype(raw.dtype, np.inexact) else None
+    bad = 0 if finite is None else raw.size - int(np.count_nonzero(finite))
+    numbers = raw if finite is None or bad == 0 else raw[finite]
+    if numbers.size == 0:
+        return None
     runs = constant_runs(raw, 2)
-    value = raw[runs.start]
-    at_rail = np.zeros(value.shape, dtype=np.bool_)
-    if channel.range_high is not None:
-        at_rail |= value >= channel.range_high
-    if channel.range_low is not None:
-        at_rail |= value <= channel.range_low
-    extreme = (value == high) | (value == low)
-    long = (runs.length >= LEAST_FLAT_TOP) & (runs.length > 1.5 * natural + 1.0)
-    return runs.where((at_rail & extreme) | (extreme & long))
-
-
-def dropouts(channel: Channel, samples_per_cycle: float, dropout_cycles: float) -> Runs:
-    """Return the runs of constant samples inside a sine that are no flat tops.
-
-    A run must outlast ``dropout_cycles`` and the longest run that quantisation explains.
-    """
-    raw = channel.raw
-    low, high = float(raw.min()), float(raw.max())
-    step = quantisation_step(raw)
-    natural = 0.0
-    if step is not None:
-        natural = natural_run((high - low) / 2.0 / step, samples_per_cycle)
-    least = max(LEAST_RUN, dropout_cycles * samples_per_cycle, 1.5 * natural + 1.0)
-    if not np.isfinite(least):
-        return constant_runs(raw[:0], LEAST_RUN)
-    runs = constant_runs(raw, int(np.ceil(least)))
-    value = raw[runs.start]
-    return runs.where((value != low) & (value != high))
+    return Inspection(
+        low=float(numbers.min()),
+        high=float(numbers.max()),
+        range_low=-np.inf if channel.range_low is None else channel.range_low,
+        range_high=np.inf if channel.range_high is None else channel.range_high,
+        step=quantisation_step(numbers),
+        not_numbers=bad,
+        runs=runs,
+        value=raw[runs.start],
+    )
 
 
 def held_factor(raw: RawArray) -> int:
@@ -156,3 +187,60 @@ def held_factor(raw: RawArray) -> int:
     factor = int(np.median(spacing))
     part = float(np.mean(spacing % factor == 0)) if factor > 1 else 0.0
     return factor if part >= HELD_PART else 1
+
+
+REPEAT_WINDOW = 16
+"""Samples about the peak of a cycle that are compared to find a repetition."""
+REPEAT_CYCLES = 3.0
+"""Cycles that must agree sample by sample to be called repeated."""
+REPEAT_SAMPLES = 64
+"""Samples that must agree in any case."""
+
+
+@dataclass(frozen=True, slots=True)
+class Repetition:
+    """Samples that occur twice, exactly."""
+
+    start: int
+    """First sample of the second occurrence."""
+    length: int
+    """How many samples are repeated."""
+    lag: int
+    """Distance of the two occurrences."""
+
+    def whole(self, n_samples: int) -> bool:
+        """Return whether the entire record repeats with period :attr:`lag`."""
+        return self.length >= n_samples - self.lag
+
+
+def find_repetition(raw: RawArray, samples_per_cycle: float) -> Repetition | None:
+    """Return the longest exact repetition of several cycles (a buffer delivered twice, a loop).
+
+    Noise makes every cycle of a measurement differ in its last bits, so exact equality over
+    several cycles does not happen by itself. The peak of each cycle serves as a marker.
+    """
+    block = round(samples_per_cycle)
+    n_cycles = raw.size // max(block, 1) - 1
+    if block < 4 or n_cycles < 2 * REPEAT_CYCLES or raw.size < 4 * REPEAT_SAMPLES:
+        return None
+    rows = raw[: n_cycles * block].reshape(n_cycles, block)
+    peaks = rows.argmax(axis=1) + np.arange(n_cycles) * block
+    peaks = peaks[peaks + REPEAT_WINDOW <= raw.size]
+    windows = np.ascontiguousarray(raw[peaks[:, None] + np.arange(REPEAT_WINDOW)])
+    keys = windows.view(np.dtype((np.void, windows.shape[1] * windows.itemsize))).ravel()
+    order = np.argsort(keys, kind="stable")
+    same = np.flatnonzero(keys[order[1:]] == keys[order[:-1]])
+    if same.size == 0:
+        return None
+    lags, counts = np.unique(peaks[order[same + 1]] - peaks[order[same]], return_counts=True)
+    lag = int(lags[np.argmax(counts)])
+    runs = constant_runs(np.asarray(raw[lag:] == raw[:-lag]), 2)
+    equal = raw[runs.start + lag] == raw[runs.start]
+    runs = runs.where(equal)
+    if lag <= 0 or runs.length.size == 0:
+        return None
+    longest = int(np.argmax(runs.length))
+    length = int(runs.length[longest])
+    if length < max(REPEAT_SAMPLES, REPEAT_CYCLES * samples_per_cycle):
+        return None
+    return Repetition(int(runs.start[longest]) + lag, length, lag)

@@ -15,11 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cagewise.conditioning.limits import QualityLimits
-from cagewise.conditioning.samples import dropouts
 from cagewise.conditioning.survey import Survey, survey_recording
 from cagewise.measurement import CURRENT_ROLES, LINE_VOLTAGE_ROLES, PHASE_VOLTAGE_ROLES, Recording
 from cagewise.quantities import NotKnown, RealArray
 
+RUNNING_PART = 0.01
+"""Part of the largest block current below which the motor is off: no load draws a fifth of the
+rated current and a direct start up to eight times as much, which leaves a factor of two."""
 START_RATIO = 1.5
 """A part after switching on whose current exceeds the later current by this is the start."""
 ABRUPT_STEP = 0.3
@@ -94,7 +96,7 @@ def find_steady_stretches(
     recording
         Recording with at least one current role.
     limits
-        ``load_step``, ``running_current`` and ``dropout_cycles`` are used.
+        ``load_step`` and ``dropout_cycles`` are used.
     survey
         Block values of the same recording, if they are at hand.
     """
@@ -106,7 +108,7 @@ def find_steady_stretches(
     cycle = recording.sampling_rate_hz / survey.frequency_hz
     unknown = ~np.isfinite(level)
     broken = unknown | _dropout_blocks(survey, limits.dropout_cycles, cycle)
-    running = ~broken & (level > limits.running_current * np.nanmax(level))
+    running = ~broken & (level > RUNNING_PART * np.nanmax(level))
     stretches = []
     for run in _runs(running, unknown, round(LEAST_OFF_S / survey.block_s)):
         parts = _split(level, run, limits.load_step, survey.block_s)
@@ -119,9 +121,10 @@ def _dropout_blocks(survey: Survey, dropout_cycles: float, cycle: float) -> NDAr
     bad = np.zeros(survey.n_blocks, dtype=np.bool_)
     roles = CURRENT_ROLES + PHASE_VOLTAGE_ROLES + LINE_VOLTAGE_ROLES
     for row in survey.rows(roles):
-        if not np.any(survey.rms[row] > 0.0):
+        inspection = survey.inspections[row]
+        if inspection is None or inspection.low == inspection.high:
             continue
-        runs = dropouts(survey.recording.channels[row], cycle, dropout_cycles)
+        runs = inspection.dropouts(cycle, dropout_cycles)
         ends = runs.start + runs.length - 1
         for first, last in zip(
             runs.start // survey.block_samples, ends // survey.block_samples, strict=True

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy import fft
 
+from cagewise.conditioning.samples import Inspection, inspect
 from cagewise.measurement import CURRENT_ROLES, Recording, Role
 from cagewise.quantities import ComplexArray, NotKnown, RealArray
 
@@ -71,6 +73,12 @@ class Survey:
         """Return the indices of the channels that have one of ``roles``, in the order of roles."""
         held = {c.role: k for k, c in enumerate(self.recording.channels)}
         return [held[role] for role in roles if role in held]
+
+    @cached_property
+    def inspections(self) -> tuple[Inspection | None, ...]:
+        """What the samples of every channel look like; None for channels of other things."""
+        channels = self.recording.channels
+        return tuple(None if c.role is Role.OTHER else inspect(c) for c in channels)
 
     def current_level(self) -> RealArray:
         """Return the rms fundamental current, quadratic mean of the phases, shape (n_blocks,).
