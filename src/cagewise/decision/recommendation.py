@@ -1,0 +1,220 @@
+"""From the verdict to what to do, by when, and what to measure next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from enum import StrEnum
+
+from cagewise.decision.limits import DecisionLimits, Limits
+from cagewise.decision.verdict import State, Verdict
+from cagewise.evidence.findings import BlindSpot, Evidence
+from cagewise.indicators.reading import IndependenceClass
+from cagewise.machine.motor import Criticality, Motor
+from cagewise.machine.nameplate import Starting
+from cagewise.quantities import Estimate, NotKnown
+
+
+class Action(StrEnum):
+    """What to do with the motor."""
+
+    CONTINUE = "continue"
+    """Keep it in service and measure again at the usual interval."""
+    MEASURE_AGAIN = "measure_again"
+    """This visit could not decide; measure again so that it can."""
+    CONFIRM = "confirm"
+    """Measure more before anybody decides about the motor."""
+    PLAN_REMOVAL = "plan_removal"
+    """Take the motor out and have the rotor inspected."""
+
+
+class NextMeasurement(StrEnum):
+    """What to measure next; each has its words and its reason in ``report.wording``."""
+
+    VOLTAGES = "voltages"
+    CURRENTS = "currents"
+    HIGHER_LOAD = "higher_load"
+    LONGER_RECORD = "longer_record"
+    HIGHER_RATE = "higher_rate"
+    SECOND_LOAD = "second_load"
+    START_UP = "start_up"
+    POSITION_TEST = "position_test"
+    ROTOR_BARS = "rotor_bars"
+    ROUTINE = "routine"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextStep:
+    """One thing to measure or to ask, in the order of worth."""
+
+    kind: NextMeasurement
+    numbers: dict[str, float] = field(default_factory=dict)
+    """Numbers for the sentence (``seconds_s``, ``rate_hz``, ``load_fraction``)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ActBy:
+    """When to act: a window from a stated rule, not a forecast of the remaining life."""
+
+    earliest_days: float
+    """Days after the recording."""
+    latest_days: float
+    """Days after the recording."""
+    earliest: date | None = None
+    """The same as a date; None when the day of the recording is not known."""
+    latest: date | None = None
+    """The same as a date; None when the day of the recording is not known."""
+    outage: date | None = None
+    """Planned outage of the motor file, if it states one."""
+
+    @property
+    def outage_in_time(self) -> bool:
+        """Whether the planned outage lies before the latest date."""
+        return self.outage is not None and self.latest is not None and self.outage <= self.latest
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recommendation:
+    """What to do."""
+
+    action: Action
+    act_by: ActBy
+    next_steps: tuple[NextStep, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Circumstances:
+    """What of the leading record matters for the next one."""
+
+    recorded_on: date | None
+    """Day of the recording, or of the examination when the file does not tell."""
+    duration_s: float
+    sampling_rate_hz: float
+    currents_measured: int
+    """0 when no current could be used."""
+    voltages_measured: int
+    load_fraction: Estimate | NotKnown
+    pole_pass_frequency_hz: Estimate | NotKnown
+    rotor_bars: int | None
+    """Number of bars, given or identified."""
+
+
+def recommend(
+    verdict: Verdict,
+    evidence: Evidence,
+    motor: Motor,
+    circumstances: Circumstances,
+    limits: Limits,
+) -> Recommendation:
+    """Return what to do, by when, and what to measure next."""
+    return Recommendation(
+        action=_action(verdict),
+        act_by=_act_by(
+            verdict.state, motor.criticality, circumstances.recorded_on, limits.decision
+        ),
+        next_steps=tuple(_next_steps(verdict, evidence, motor, circumstances, limits)),
+    )
+
+
+def _action(verdict: Verdict) -> Action:
+    """Return the action; removal only behind the guard of methods and classes."""
+    if verdict.removal_supported:
+        return Action.PLAN_REMOVAL
+    if verdict.state in (State.DEFECTIVE, State.SUSPECT):
+        return Action.CONFIRM
+    return Action.CONTINUE if verdict.state is State.SOUND else Action.MEASURE_AGAIN
+
+
+def _act_by(
+    state: State, criticality: Criticality, recorded_on: date | None, limits: DecisionLimits
+) -> ActBy:
+    """Return the window of the rule for this state and criticality."""
+    key = f"{state.name.lower()}_{criticality.level}_days"
+    earliest_days, latest_days = getattr(limits, key)
+    outage = criticality.next_outage
+    return ActBy(
+        earliest_days=earliest_days,
+        latest_days=latest_days,
+        earliest=None if recorded_on is None else recorded_on + timedelta(days=earliest_days),
+        latest=None if recorded_on is None else recorded_on + timedelta(days=latest_days),
+        outage=None if outage is None else date.fromisoformat(outage),
+    )
+
+
+def _next_steps(
+    verdict: Verdict,
+    evidence: Evidence,
+    motor: Motor,
+    circumstances: Circumstances,
+    limits: Limits,
+) -> Iterator[NextStep]:
+    """Yield what to measure next, most telling first."""
+    if verdict.state is State.SOUND:
+        yield NextStep(kind=NextMeasurement.ROUTINE)
+    if verdict.state in (State.SUSPECT, State.DEFECTIVE):
+        yield from _confirming(verdict, evidence, motor)
+    if verdict.state is not State.DEFECTIVE:
+        yield from _better_record(verdict, evidence, motor, circumstances, limits)
+    if verdict.state is State.NOT_DECIDABLE and motor.nameplate.starting is Starting.DIRECT:
+        yield NextStep(kind=NextMeasurement.START_UP)
+    if circumstances.rotor_bars is None:
+        yield NextStep(kind=NextMeasurement.ROTOR_BARS)
+
+
+def _confirming(verdict: Verdict, evidence: Evidence, motor: Motor) -> Iterator[NextStep]:
+    """Yield what would confirm or refute a finding: first what needs no stop."""
+    del verdict
+    if BlindSpot.ANISOTROPIC_ROTOR in evidence.blind_spots:
+        yield NextStep(kind=NextMeasurement.SECOND_LOAD)
+    if motor.nameplate.starting is Starting.DIRECT:
+        yield NextStep(kind=NextMeasurement.START_UP)
+    yield NextStep(kind=NextMeasurement.POSITION_TEST)
+
+
+def _better_record(
+    verdict: Verdict,
+    evidence: Evidence,
+    motor: Motor,
+    circumstances: Circumstances,
+    limits: Limits,
+) -> Iterator[NextStep]:
+    """Yield what a better record of the running motor would need."""
+    if circumstances.voltages_measured == 0:
+        yield NextStep(kind=NextMeasurement.VOLTAGES)
+    if 0 < circumstances.currents_measured < 2:
+        yield NextStep(kind=NextMeasurement.CURRENTS)
+    load = circumstances.load_fraction
+    wanted = limits.decision.next_load_fraction_min
+    undecided = verdict.state is State.NOT_DECIDABLE
+    if (isinstance(load, Estimate) and load.value < wanted) or (
+        isinstance(load, NotKnown) and undecided
+    ):
+        numbers = {"load_fraction": limits.plan.load_fraction_good}
+        yield NextStep(kind=NextMeasurement.HIGHER_LOAD, numbers=numbers)
+    seconds = record_seconds(motor, circumstances.pole_pass_frequency_hz, limits)
+    if undecided and circumstances.duration_s < seconds:
+        yield NextStep(kind=NextMeasurement.LONGER_RECORD, numbers={"seconds_s": seconds})
+    harmonic = evidence.verdict_of(IndependenceClass.RUNNING_HARMONIC)
+    rate = limits.plan.sampling_rate_hz_min
+    deaf = harmonic is None or harmonic.support.value == "cannot tell"
+    if deaf and circumstances.sampling_rate_hz < rate:
+        yield NextStep(kind=NextMeasurement.HIGHER_RATE, numbers={"rate_hz": rate})
+
+
+def record_seconds(
+    motor: Motor, pole_pass_frequency_hz: Estimate | NotKnown, limits: Limits
+) -> float:
+    """Return how long the next record should be.
+
+    From the pole-pass frequency if it is known; otherwise from the slip that the nameplate implies
+    at the load to aim for (slip is nearly proportional to load).
+    """
+    if isinstance(pole_pass_frequency_hz, Estimate) and pole_pass_frequency_hz.low > 0.0:
+        frequency_hz = pole_pass_frequency_hz.low
+    else:
+        slip = motor.nameplate.rated_slip * limits.plan.load_fraction_good
+        frequency_hz = 2.0 * slip * motor.nameplate.rated_frequency_hz
+    return max(
+        limits.plan.record_s_min, limits.decision.next_record_pole_pass_periods / frequency_hz
+    )

@@ -1,0 +1,136 @@
+"""From evidence to the state of the cage (docs/theory/evidence.md, section 5)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from cagewise.decision.limits import DecisionLimits
+from cagewise.evidence.cage import WHOLE_CAGE_CLASSES
+from cagewise.evidence.findings import ClassVerdict, Evidence, Ground, Support
+from cagewise.indicators.reading import IndependenceClass
+from cagewise.quantities import Estimate
+
+
+class State(StrEnum):
+    """State of a motor part."""
+
+    SOUND = "sound"
+    SUSPECT = "suspect"
+    DEFECTIVE = "defective"
+    NOT_DECIDABLE = "not decidable"
+
+
+class StateGround(StrEnum):
+    """Why the state is what it is; each has its sentence in ``report.wording``."""
+
+    ENOUGH_AGREE = "enough_agree"
+    """Enough methods from enough classes speak for a defect and none against."""
+    TOO_FEW_AGREE = "too_few_agree"
+    """Something speaks for a defect, but too few methods or classes."""
+    CLASSES_DISAGREE = "classes_disagree"
+    """One class speaks for a defect and another against it."""
+    MASKED_PAIR = "masked_pair"
+    """The harmonic lines speak for a defect that the side lines do not see."""
+    RECORDS_CONFLICT = "records_conflict"
+    """Recordings of one visit contradict each other."""
+    BOUNDED = "bounded"
+    """The damage is bounded below one open bar and nothing speaks for it."""
+    NOT_BOUNDED = "not_bounded"
+    """Nothing speaks for a defect, but nothing bounds it either."""
+    NOTHING_READ = "nothing_read"
+    """No reading of the cage was valid."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """The state of the cage and what it stands on."""
+
+    state: State
+    ground: StateGround
+    methods_agreeing: int
+    """Methods that speak for a defect, of the trade's six."""
+    classes_agreeing: int
+    """Independence classes that speak for a defect."""
+    removal_supported: bool
+    """Whether methods and classes suffice to recommend taking the motor out."""
+    damage_bars: Estimate | None = None
+    """Pooled damage where something speaks for a defect."""
+    bound_bars: float | None = None
+    """"No more than" this many open bars, 95 %, where something bounds them."""
+
+
+def judge(evidence: Evidence, limits: DecisionLimits) -> Verdict:
+    """Return the state of the cage."""
+    methods, classes = len(evidence.methods_for), len(evidence.classes_for)
+    state, ground = _state(evidence, limits)
+    return Verdict(
+        state=state,
+        ground=ground,
+        methods_agreeing=methods,
+        classes_agreeing=classes,
+        removal_supported=state is State.DEFECTIVE
+        and methods >= limits.removal_methods_min
+        and classes >= limits.removal_classes_min,
+        damage_bars=evidence.pooled.bars if classes else None,
+        bound_bars=_bound(evidence),
+    )
+
+
+def _state(evidence: Evidence, limits: DecisionLimits) -> tuple[State, StateGround]:
+    """Return the state and its ground; a contradiction is never resolved towards sound."""
+    if any(c.ground is Ground.RECORDS_CONFLICT for c in evidence.classes):
+        return State.SUSPECT, StateGround.RECORDS_CONFLICT
+    if evidence.classes_for:
+        return _state_when_warned(evidence, limits)
+    if any(_bounds_whole_cage(c) for c in evidence.classes):
+        return State.SOUND, StateGround.BOUNDED
+    if all(c.ground is Ground.NOT_READ for c in evidence.classes):
+        return State.NOT_DECIDABLE, StateGround.NOTHING_READ
+    return State.NOT_DECIDABLE, StateGround.NOT_BOUNDED
+
+
+def _state_when_warned(evidence: Evidence, limits: DecisionLimits) -> tuple[State, StateGround]:
+    """Return the state when at least one class speaks for a defect."""
+    if evidence.classes_against:
+        return State.SUSPECT, _ground_of_disagreement(evidence)
+    if len(evidence.classes_for) >= limits.defective_classes_min:
+        return State.DEFECTIVE, StateGround.ENOUGH_AGREE
+    return State.SUSPECT, StateGround.TOO_FEW_AGREE
+
+
+def _ground_of_disagreement(evidence: Evidence) -> StateGround:
+    """Return whether a disagreement is the picture of bars 90 electrical degrees apart."""
+    fundamental = evidence.verdict_of(IndependenceClass.RUNNING_FUNDAMENTAL)
+    harmonic = evidence.verdict_of(IndependenceClass.RUNNING_HARMONIC)
+    masked = (
+        fundamental is not None
+        and harmonic is not None
+        and fundamental.support is Support.AGAINST
+        and harmonic.support is Support.FOR
+    )
+    return StateGround.MASKED_PAIR if masked else StateGround.CLASSES_DISAGREE
+
+
+def _bounds_whole_cage(verdict: ClassVerdict) -> bool:
+    """Return whether the silence of a class bounds the damage."""
+    return (
+        verdict.support is Support.AGAINST
+        and verdict.independence_class in WHOLE_CAGE_CLASSES
+        and verdict.bound_bars is not None
+    )
+
+
+def _bound(evidence: Evidence) -> float | None:
+    """Return the upper limit of the damage in open bars, from the classes that bound it.
+
+    Of several such classes the largest limit is taken: the smallest of two 95 % limits would not
+    hold with 95 %.
+    """
+    bounding = [
+        c
+        for c in evidence.classes
+        if c.bound_bars is not None and c.independence_class in WHOLE_CAGE_CLASSES
+    ]
+    silent = [c for c in bounding if c.support is Support.AGAINST]
+    return max((c.bound_bars for c in silent or bounding if c.bound_bars), default=None)

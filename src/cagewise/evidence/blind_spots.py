@@ -1,0 +1,70 @@
+"""What stays possible after everything was heard (docs/theory/evidence.md, section 6)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from cagewise.evidence.findings import (
+    BlindSpot,
+    ClassVerdict,
+    Finding,
+    Hypothesis,
+    Support,
+)
+from cagewise.indicators.reading import IndependenceClass
+
+
+def blind_spots(
+    findings: Sequence[Finding], classes: Sequence[ClassVerdict]
+) -> tuple[BlindSpot, ...]:
+    """Return what is not excluded: first what could hide damage, then what could mimic it."""
+    return (*_hiding(classes), *_mimicking(findings, classes))
+
+
+def _hiding(classes: Sequence[ClassVerdict]) -> list[BlindSpot]:
+    """Return the damage that these classes cannot see."""
+    seen_by = _classes_that_can_tell(classes)
+    spots = []
+    if not seen_by & _SEES_MASKED_PAIR:
+        spots.append(BlindSpot.MASKED_PAIR)
+    if IndependenceClass.STANDSTILL_MEAN not in seen_by:
+        spots.append(BlindSpot.SYMMETRIC_DAMAGE)
+    if not seen_by & _SEES_OUTER_CAGE:
+        spots.append(BlindSpot.OUTER_CAGE)
+        spots.append(BlindSpot.INTER_BAR_CURRENT)
+    return spots
+
+
+def _mimicking(findings: Sequence[Finding], classes: Sequence[ClassVerdict]) -> list[BlindSpot]:
+    """Return what could produce the findings that speak for a defect."""
+    warning = {c.independence_class for c in classes if c.support is Support.FOR}
+    if not warning:
+        return []
+    spots = [BlindSpot.RING_OR_BARS]
+    if warning == {IndependenceClass.RUNNING_FUNDAMENTAL}:
+        spots.insert(0, BlindSpot.ANISOTROPIC_ROTOR)
+        spots += [spot for cause, spot in _CAUSES.items() if not _ruled_out(cause, findings)]
+    return spots
+
+
+def _classes_that_can_tell(classes: Sequence[ClassVerdict]) -> set[IndependenceClass]:
+    """Return the classes that speak for or against."""
+    return {c.independence_class for c in classes if c.support is not Support.CANNOT_TELL}
+
+
+def _ruled_out(cause: Hypothesis, findings: Sequence[Finding]) -> bool:
+    """Return whether something speaks against a competing cause and nothing for it."""
+    supports = {f.support for f in findings if f.hypothesis is cause}
+    return Support.AGAINST in supports and Support.FOR not in supports
+
+
+_SEES_MASKED_PAIR = {
+    IndependenceClass.RUNNING_HARMONIC,
+    IndependenceClass.STANDSTILL_PATTERN,
+    IndependenceClass.STANDSTILL_MEAN,
+}
+_SEES_OUTER_CAGE = {IndependenceClass.START, IndependenceClass.STANDSTILL_PATTERN}
+_CAUSES = {
+    Hypothesis.LOAD_OSCILLATION: BlindSpot.LOAD_OSCILLATION,
+    Hypothesis.SUPPLY_MODULATION: BlindSpot.SUPPLY_MODULATION,
+}

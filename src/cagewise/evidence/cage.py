@@ -1,0 +1,137 @@
+"""What each reading says about a cage defect (docs/theory/evidence.md, sections 2 and 3)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from cagewise.evidence.findings import Finding, Ground, Hypothesis, Support
+from cagewise.evidence.limits import EvidenceLimits
+from cagewise.indicators.reading import IndependenceClass, Reading
+
+SEPARATING_READING = "direct_component"
+"""The reading from which speed ripple and supply modulation are removed by construction.
+
+It alone of its class tells an asymmetric cage from an oscillating load at the same frequency, so
+the other readings of the class are heard only as far as it does not contradict them.
+"""
+
+WHOLE_CAGE_CLASSES = frozenset(
+    {
+        IndependenceClass.RUNNING_FUNDAMENTAL,
+        IndependenceClass.START,
+        IndependenceClass.STANDSTILL_PATTERN,
+    }
+)
+"""Classes whose reading grows with the number of adjacent bars (kernel K2), so that "nothing seen"
+bounds the damage. The harmonic lines do not: four adjacent bars at 90 electrical degrees per pair
+cancel in kernel K4."""
+
+
+def weigh_for_cage(readings: Iterable[Reading], limits: EvidenceLimits) -> tuple[Finding, ...]:
+    """Return one finding per reading on the hypothesis of a cage defect."""
+    alone = [_weigh_alone(reading, limits) for reading in readings]
+    separating = next((f for f in alone if f.reading == SEPARATING_READING), None)
+    if separating is None or separating.support is Support.CANNOT_TELL:
+        return tuple(alone)
+    return tuple(_heard_beside(finding, separating) for finding in alone)
+
+
+def is_detected(reading: Reading, limits: EvidenceLimits) -> bool:
+    """Return whether a valid reading stands out of the noise."""
+    probability = reading.false_alarm_probability
+    if probability is not None:
+        return probability <= limits.false_alarm_probability_max
+    bars = reading.open_bar_equivalent
+    return bars is not None and bars.low >= limits.damage_from_bars
+
+
+def bound_bars(reading: Reading, *, detected: bool) -> float | None:
+    """Return the upper 95 % limit of the damage in open bars, None when nothing bounds it.
+
+    A reading that found nothing cannot bound the damage below its own detection limit.
+    """
+    bars, limit = reading.open_bar_equivalent, reading.detection_limit_bars
+    if detected:
+        return None if bars is None else bars.high
+    if limit is None:
+        return None
+    return limit if bars is None else max(bars.high, limit)
+
+
+def _weigh_alone(reading: Reading, limits: EvidenceLimits) -> Finding:
+    """Weigh a reading as if it were the only one."""
+    detected = reading.valid and is_detected(reading, limits)
+    bound = bound_bars(reading, detected=detected) if reading.valid else None
+    support, ground = _support(reading, limits, detected=detected, bound=bound)
+    return Finding(
+        hypothesis=Hypothesis.CAGE_DEFECT,
+        reading=reading.name,
+        title=reading.title,
+        independence_class=reading.independence_class,
+        method=reading.method,
+        support=support,
+        ground=ground,
+        bars=reading.open_bar_equivalent if reading.valid else None,
+        bound_bars=bound,
+        detected=detected,
+        numbers=_numbers(reading, bound),
+        note=reading.reason,
+        caveats=reading.caveats,
+    )
+
+
+def _support(
+    reading: Reading, limits: EvidenceLimits, *, detected: bool, bound: float | None
+) -> tuple[Support, Ground]:
+    """Return support and ground of a reading weighed alone."""
+    if not reading.valid:
+        return Support.CANNOT_TELL, Ground.NOT_READ
+    bars = reading.open_bar_equivalent
+    if detected and bars is None:
+        return _support_without_bars(reading)
+    if detected and bars is not None and bars.low >= limits.damage_from_bars:
+        return Support.FOR, Ground.DAMAGE_ESTABLISHED
+    if bound is None:
+        return Support.CANNOT_TELL, Ground.NOT_IN_BARS
+    if bound < limits.sound_below_bars:
+        return Support.AGAINST, Ground.NO_MORE_THAN
+    return Support.CANNOT_TELL, Ground.STRADDLES if detected else Ground.BLIND_BELOW
+
+
+def _support_without_bars(reading: Reading) -> tuple[Support, Ground]:
+    """Return what a line that stands, but cannot be put into open bars, says.
+
+    Beside the harmonics an asymmetric cage is the only known cause once the line is at its
+    place, absent from the voltage and not an image (methods of the class check that before they
+    call the reading valid). At the fundamental a line alone says nothing about its cause.
+    """
+    if reading.independence_class is IndependenceClass.RUNNING_HARMONIC:
+        return Support.FOR, Ground.LINE_FOUND
+    return Support.CANNOT_TELL, Ground.NOT_IN_BARS
+
+
+def _heard_beside(finding: Finding, separating: Finding) -> Finding:
+    """Hear a reading of the fundamental class beside the direct component."""
+    same_class = finding.independence_class is separating.independence_class
+    if not same_class or finding.reading == SEPARATING_READING:
+        return finding
+    if finding.support is Support.FOR and separating.support is Support.AGAINST:
+        return replace(finding, support=Support.CANNOT_TELL, ground=Ground.EXPLAINED_BY_SPEED)
+    if finding.support is Support.AGAINST and separating.support is Support.FOR:
+        return replace(finding, support=Support.CANNOT_TELL, ground=Ground.CAN_BE_CANCELLED)
+    return finding
+
+
+def _numbers(reading: Reading, bound: float | None) -> dict[str, float]:
+    """Return the numbers a sentence about the finding may quote."""
+    numbers: dict[str, float] = {}
+    if reading.open_bar_equivalent is not None:
+        numbers["value_bars"] = reading.open_bar_equivalent.value
+        numbers["low_bars"] = reading.open_bar_equivalent.low
+        numbers["high_bars"] = reading.open_bar_equivalent.high
+    if reading.detection_limit_bars is not None:
+        numbers["limit_bars"] = reading.detection_limit_bars
+    if bound is not None:
+        numbers["bound_bars"] = bound
+    return numbers

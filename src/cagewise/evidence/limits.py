@@ -1,0 +1,21 @@
+"""The opinions of the evidence layer; their values, units and sources are in ``limits.toml``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EvidenceLimits:
+    """Where a number begins to speak for or against a hypothesis."""
+
+    false_alarm_probability_max: float
+    """A line counts as found when noise alone would show it no more often than this."""
+    damage_from_bars: float
+    """A reading speaks for a defect when its whole interval lies at or above this."""
+    sound_below_bars: float
+    """A reading speaks against a defect when its upper limit lies below this."""
+    oscillation_power_ratio_min: float
+    """Active over reactive power line from which the load is the likelier origin."""
+    cage_power_ratio_max: float
+    """Active over reactive power line up to which the load is not the origin."""

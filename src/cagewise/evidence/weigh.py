@@ -1,0 +1,89 @@
+"""From readings to evidence: one record, or several records of one visit."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from cagewise.evidence.blind_spots import blind_spots
+from cagewise.evidence.cage import weigh_for_cage
+from cagewise.evidence.classes import conflicting, methods_with, pool, precedence, vote
+from cagewise.evidence.competing import weigh_competing
+from cagewise.evidence.findings import ClassVerdict, Evidence, Finding, Hypothesis, Support
+from cagewise.evidence.limits import EvidenceLimits
+from cagewise.evidence.probability import Calibration, NotCalibrated
+from cagewise.indicators.reading import IndependenceClass, Reading
+
+_NOT_CALIBRATED = NotCalibrated()
+
+
+def weigh(
+    readings: Sequence[Reading],
+    limits: EvidenceLimits,
+    *,
+    voltages_measured: bool,
+    calibration: Calibration = _NOT_CALIBRATED,
+) -> Evidence:
+    """Return what the readings of one record say.
+
+    Parameters
+    ----------
+    readings
+        Everything that was read, valid or not.
+    voltages_measured
+        Whether voltages were recorded with the currents.
+    calibration
+        The seam for calibrated fusion; there is none before truth studies.
+    """
+    cage = weigh_for_cage(readings, limits)
+    competing = weigh_competing(readings, cage, limits, voltages_measured=voltages_measured)
+    return _evidence((*cage, *competing), vote(cage), calibration)
+
+
+def combine(records: Sequence[Evidence], calibration: Calibration = _NOT_CALIBRATED) -> Evidence:
+    """Return what several records of one visit say together.
+
+    Nothing is averaged. A class is spoken for by the record that tells most; where one record
+    speaks for a defect and another against it, the class is in conflict and tells nothing.
+    The findings are those of all records, in their order.
+    """
+    findings = tuple(finding for record in records for finding in record.findings)
+    if len(records) == 1:
+        return records[0]
+    verdicts = [
+        _vote_over_records(independence_class, records) for independence_class in IndependenceClass
+    ]
+    return _evidence(findings, tuple(v for v in verdicts if v is not None), calibration)
+
+
+def _vote_over_records(
+    independence_class: IndependenceClass, records: Sequence[Evidence]
+) -> ClassVerdict | None:
+    """Return the vote of one class over several records."""
+    votes = [v for record in records if (v := record.verdict_of(independence_class)) is not None]
+    if not votes:
+        return None
+    supports = {v.support for v in votes}
+    if {Support.FOR, Support.AGAINST} <= supports:
+        return conflicting(independence_class, votes[0].lead)
+    return min(votes, key=precedence)
+
+
+def _evidence(
+    findings: tuple[Finding, ...], classes: tuple[ClassVerdict, ...], calibration: Calibration
+) -> Evidence:
+    """Count, pool and name what is not excluded."""
+    settled = {c.independence_class for c in classes if c.support is not Support.CANNOT_TELL}
+    counted = [
+        f
+        for f in findings
+        if f.hypothesis is Hypothesis.CAGE_DEFECT and f.independence_class in settled
+    ]
+    return Evidence(
+        findings=findings,
+        classes=classes,
+        methods_for=methods_with(Support.FOR, counted),
+        methods_against=methods_with(Support.AGAINST, counted),
+        pooled=pool(classes),
+        probability=calibration.probability(classes),
+        blind_spots=blind_spots(findings, classes),
+    )

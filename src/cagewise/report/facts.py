@@ -1,0 +1,134 @@
+"""How the motor ran, how good the recording is and where it came from, as labelled facts."""
+
+from __future__ import annotations
+
+from cagewise.decision.examination import Examination, RecordExamination
+from cagewise.indicators.operating_point import OperatingPoint
+from cagewise.quantities import Estimate, NotKnown
+from cagewise.report import numbers, wording
+
+Fact = tuple[str, str]
+"""Label and value."""
+
+SHOWN_CHECKSUM_DIGITS = 16
+"""Digits of a checksum that are shown; the JSON carries all."""
+
+
+def operating_facts(record: RecordExamination) -> list[Fact]:
+    """Return how the motor ran."""
+    point = record.operating_point
+    if isinstance(point, NotKnown):
+        return [(wording.FACT["operating_point"], wording.NOT_KNOWN.format(reason=point.reason))]
+    facts = [
+        (wording.FACT["load"], _quantity(point.load_fraction, "%", 100.0)),
+        (wording.FACT["speed"], _quantity(point.speed_rpm, "r/min")),
+        (wording.FACT["slip"], _quantity(point.slip, "%", 100.0)),
+        (wording.FACT["pole_pass"], _quantity(point.pole_pass_frequency_hz, "Hz")),
+        (wording.FACT["supply"], _supply(point)),
+        (wording.FACT["current"], f"{numbers.significant(point.line_current_rms_a)} A"),
+    ]
+    if point.line_voltage_rms_v is not None:
+        volts = numbers.significant(point.line_voltage_rms_v)
+        facts.append((wording.FACT["voltage"], f"{volts} V"))
+    if point.active_power_w is not None:
+        facts.append((wording.FACT["power"], _power(point)))
+    facts.append((wording.FACT["rotor_bars"], _bars(point)))
+    return facts
+
+
+def recording_facts(record: RecordExamination) -> list[Fact]:
+    """Return what was recorded."""
+    facts = [
+        (
+            wording.FACT["length"],
+            wording.LENGTH.format(
+                seconds=numbers.significant(record.duration_s),
+                rate=f"{record.sampling_rate_hz:.6g}",
+            ),
+        ),
+        (
+            wording.FACT["channels"],
+            wording.CHANNELS.format(
+                currents=record.currents_measured, voltages=record.voltages_measured
+            ),
+        ),
+    ]
+    if record.stretch_s is not None:
+        first, last = record.stretch_s
+        text = wording.STRETCH.format(first=f"{first:.1f}", last=f"{last:.1f}")
+        facts.append((wording.FACT["stretch"], text))
+    if record.roles:
+        text = ", ".join(f"{r.channel} = {r.role}" for r in record.roles)
+        facts.append((wording.FACT["roles"], text))
+    return facts
+
+
+def quality_lines(record: RecordExamination) -> list[Fact]:
+    """Return the quality findings, worst first: severity in words, sentence with remedy."""
+    order = ("blocking", "caution", "note")
+    found = sorted(record.quality, key=lambda finding: order.index(finding.severity.value))
+    return [
+        (
+            wording.SEVERITY[finding.severity],
+            " ".join(part for part in (_sentence(finding.message), finding.remedy) if part),
+        )
+        for finding in found
+    ]
+
+
+def provenance_facts(examination: Examination) -> list[Fact]:
+    """Return where every number comes from."""
+    facts = []
+    for record in examination.records:
+        source = record.provenance
+        parts = [source.source, source.format_name]
+        if record.start_time is not None:
+            parts.append(record.start_time.isoformat(sep=" ", timespec="seconds"))
+        if source.sha256:
+            parts.append(f"sha256 {source.sha256[:SHOWN_CHECKSUM_DIGITS]}")
+        facts.append((wording.FACT["recording"], ", ".join(parts)))
+        facts += [(wording.FACT["note"], _sentence(note)) for note in source.notes]
+    facts.append((wording.FACT["program"], f"cagewise {examination.version}"))
+    return facts
+
+
+def _quantity(quantity: Estimate | NotKnown, unit: str, factor: float = 1.0) -> str:
+    """Return a quantity with its interval, or why it is not known."""
+    if isinstance(quantity, NotKnown):
+        return wording.NOT_KNOWN.format(reason=quantity.reason)
+    return numbers.with_interval(quantity, unit, factor)
+
+
+def _supply(point: OperatingPoint) -> str:
+    """Return supply frequency and its wander."""
+    frequency = f"{point.supply_frequency_hz.value:.3f}"
+    wander = numbers.significant(point.supply_frequency_wander_hz * 1e3, 2)
+    return wording.SUPPLY.format(frequency=frequency, wander=wander)
+
+
+def _power(point: OperatingPoint) -> str:
+    """Return active power and power factor."""
+    text = numbers.power(point.active_power_w or 0.0)
+    if point.power_factor is not None:
+        text += wording.POWER_FACTOR.format(value=f"{point.power_factor:.2f}")
+    return text
+
+
+def _bars(point: OperatingPoint) -> str:
+    """Return the number of rotor bars as far as it is known."""
+    if point.rotor_bars is not None:
+        return str(point.rotor_bars)
+    if point.rotor_bars_candidates:
+        return wording.BARS_CANDIDATES.format(
+            candidates=", ".join(str(n) for n in point.rotor_bars_candidates)
+        )
+    return wording.BARS_UNKNOWN
+
+
+def _sentence(text: str) -> str:
+    """Return ``text`` with a capital and a full stop."""
+    text = text.strip()
+    if not text:
+        return ""
+    text = text[0].upper() + text[1:]
+    return text if text.endswith((".", "!", "?")) else f"{text}."

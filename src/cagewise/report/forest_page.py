@@ -1,0 +1,149 @@
+"""The forest plot laid out on the terminal page: one line per reading, two where it is narrow."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from cagewise.decision.examination import Examination
+from cagewise.evidence.findings import ClassVerdict, Finding, Ground, Hypothesis, Pooled, Support
+from cagewise.report import forest_text, numbers, sentences, wording
+from cagewise.report.forest_text import Axis
+from cagewise.report.page import INDENT, ROOMY, STYLE_AGAINST, STYLE_DIM, STYLE_FOR, Page
+
+VALUE_COLUMNS = 19
+"""Room for "12.3 (10.1 to 14.9)"."""
+WORD_COLUMNS = 11
+"""Room for "cannot tell"."""
+LABEL_SHARE = 0.3
+"""Part of a roomy page that the names of the readings take."""
+GAP = 2
+"""Blank columns between plot, number and word."""
+
+STYLES = {
+    Support.FOR: STYLE_FOR,
+    Support.AGAINST: STYLE_AGAINST,
+    Support.CANNOT_TELL: STYLE_DIM,
+}
+
+
+def write_forest(page: Page, examination: Examination) -> None:
+    """Write axis, classes, readings and the pooled line."""
+    evidence = examination.leading.evidence
+    cage = evidence.about(Hypothesis.CAGE_DEFECT)
+    pooled = examination.evidence.pooled
+    roomy = page.width >= ROOMY
+    label = 2 * INDENT + (round(page.width * LABEL_SHARE) if roomy else 2)
+    columns = page.width - label - VALUE_COLUMNS - GAP - (WORD_COLUMNS + GAP if roomy else 0)
+    axis = forest_text.axis_for(cage, pooled, columns)
+    layout = _Layout(page=page, axis=axis, label_columns=label, roomy=roomy)
+    for verdict in evidence.classes:
+        layout.class_head(verdict)
+        members = [f for f in cage if f.independence_class is verdict.independence_class]
+        for finding in members:
+            if finding.ground is not Ground.NOT_READ:
+                layout.reading(finding)
+        layout.not_read([f for f in members if f.ground is Ground.NOT_READ])
+    if any(finding.bars is not None for finding in cage):
+        layout.pooled(pooled)
+        layout.ruler()
+        layout.legend()
+
+
+@dataclass(frozen=True)
+class _Layout:
+    """Where the columns of the plot stand."""
+
+    page: Page
+    axis: Axis
+    label_columns: int
+    roomy: bool
+
+    def class_head(self, verdict: ClassVerdict) -> None:
+        """Write the name of a class and its vote."""
+        name = verdict.independence_class.value
+        self.page.line(f"{' ' * INDENT}{name}: {wording.SUPPORT[verdict.support]}")
+
+    def reading(self, finding: Finding) -> None:
+        """Write one reading: name, plot, number, word; the ground below it."""
+        style, word = STYLES[finding.support], wording.SUPPORT[finding.support]
+        name = f"{self.page.symbols.point(finding.support)} {finding.title}"
+        if finding.bars is None and "limit_bars" not in finding.numbers:
+            self._name_and_word(name, word, style)
+        else:
+            plot = forest_text.draw_reading(finding, self.axis, self.page.symbols)
+            value = "" if finding.bars is None else numbers.bars_interval(finding.bars)
+            self._row(name, plot, value, word, style)
+        if finding.ground not in _SAID_BY_THE_PLOT:
+            self._ground(finding)
+
+    def not_read(self, findings: Sequence[Finding]) -> None:
+        """Write the readings that could not be made, those with one reason together."""
+        for note in dict.fromkeys(finding.note for finding in findings):
+            same = [finding for finding in findings if finding.note == note]
+            support = same[0].support
+            names = "; ".join(finding.title for finding in same)
+            name = f"{self.page.symbols.point(support)} {names}"
+            self._name_and_word(name, wording.SUPPORT[support], STYLES[support])
+            self._ground(same[0])
+
+    def pooled(self, pooled: Pooled) -> None:
+        """Write the line over all classes."""
+        plot = forest_text.draw_pooled(pooled, self.axis, self.page.symbols)
+        value = "" if pooled.bars is None else numbers.bars_interval(pooled.bars)
+        name = f"{self.page.symbols.pooled} {wording.POOLED_TITLE}: {wording.POOLED[pooled.ground]}"
+        self._row(name, plot, value, "", "bold")
+
+    def ruler(self) -> None:
+        """Write the axis below the plot."""
+        ruler, labels = forest_text.draw_axis(self.axis, self.page.symbols)
+        blank = " " * self.label_columns
+        self.page.line(f"{blank}{ruler}{' ' * GAP}{wording.AXIS_LABEL}", STYLE_DIM)
+        self.page.line(f"{blank}{labels}", STYLE_DIM)
+
+    def legend(self) -> None:
+        """Write what the shapes mean."""
+        symbols = self.page.symbols
+        self.page.paragraph(
+            wording.LEGEND.format(
+                speaks_for=symbols.speaks_for,
+                speaks_against=symbols.speaks_against,
+                cannot_tell=symbols.cannot_tell,
+                interval=symbols.interval_low + symbols.interval + symbols.interval_high,
+                hidden=symbols.hidden * 2,
+                guide=symbols.guide,
+            ),
+            style=STYLE_DIM,
+        )
+        self.page.paragraph(wording.POOLED_NOTE, style=STYLE_DIM)
+
+    def _ground(self, finding: Finding) -> None:
+        """Write why a finding is what it is."""
+        self.page.paragraph(sentences.ground(finding), indent=3 * INDENT, style=STYLE_DIM)
+
+    def _row(self, name: str, plot: str, value: str, word: str, style: str) -> None:
+        """Write a row with its plot; a long name takes lines of its own above."""
+        room = self.label_columns - 2 * INDENT
+        lead = " " * 2 * INDENT
+        if not self.roomy:
+            self._name_and_word(name, word, style)
+            self.page.line(f"{lead}  {plot}{' ' * GAP}{value}".rstrip(), style)
+            return
+        *above, last = textwrap.wrap(name, room, subsequent_indent="  ")
+        for part in above:
+            self.page.line(f"{lead}{part}", style)
+        text = f"{lead}{last.ljust(room)}{plot}{' ' * GAP}{value.ljust(VALUE_COLUMNS)}"
+        self.page.line(f"{text}{' ' * GAP}{word}".rstrip(), style)
+
+    def _name_and_word(self, name: str, word: str, style: str) -> None:
+        """Write a name with its word at the right margin."""
+        lead = " " * 2 * INDENT
+        room = self.page.width - len(lead) - WORD_COLUMNS - GAP
+        *above, last = textwrap.wrap(name, room, subsequent_indent="  ")
+        for part in above:
+            self.page.line(f"{lead}{part}", style)
+        self.page.line(f"{lead}{last.ljust(room)}{' ' * GAP}{word}".rstrip(), style)
+
+
+_SAID_BY_THE_PLOT = frozenset({Ground.DAMAGE_ESTABLISHED, Ground.NO_MORE_THAN})

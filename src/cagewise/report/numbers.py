@@ -1,0 +1,71 @@
+"""How numbers are written. Bounds are rounded outwards, so that no rounding overstates."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from cagewise.quantities import Estimate
+
+
+def bars(value: float) -> str:
+    """Return open bars with two digits that carry something: 0.07, 0.85, 1.1, 12."""
+    return f"{value:.{_decimals(value)}f}"
+
+
+def bars_up(value: float) -> str:
+    """Return an upper limit in open bars, rounded up."""
+    return _directed(value, math.ceil)
+
+
+def bars_down(value: float) -> str:
+    """Return a lower limit in open bars, rounded down."""
+    return _directed(value, math.floor)
+
+
+def bars_interval(estimate: Estimate) -> str:
+    """Return "1.1 (0.9 to 1.3)"."""
+    low, high = bars_down(estimate.low), bars_up(estimate.high)
+    return f"{bars(estimate.value)} ({low} to {high})"
+
+
+def significant(value: float, digits: int = 3) -> str:
+    """Return ``value`` with so many significant digits and no exponent."""
+    if value == 0.0 or not math.isfinite(value):
+        return f"{value:.0f}"
+    decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    return f"{value:.{decimals}f}"
+
+
+def with_interval(estimate: Estimate, unit: str, factor: float = 1.0) -> str:
+    """Return value and interval, the last digit that of the leading digit of the half width."""
+    shown = estimate.scaled(factor)
+    half_width = (shown.high - shown.low) / 2.0
+    if half_width <= 0.0:
+        return f"{significant(shown.value, 5)} {unit}".rstrip()
+    decimals = max(0, min(6, -math.floor(math.log10(half_width))))
+    body = f"{shown.value:.{decimals}f} ({shown.low:.{decimals}f} to {shown.high:.{decimals}f})"
+    return f"{body} {unit}".rstrip()
+
+
+def power(watt: float) -> str:
+    """Return a rated power: "250 kW", "5.5 kW", "0.37 kW"."""
+    digits = significant(watt / 1e3)
+    return f"{digits.rstrip('0').rstrip('.') if '.' in digits else digits} kW"
+
+
+def _decimals(value: float) -> int:
+    """Return the decimals that show two digits between 0.01 and 10 bars."""
+    if abs(value) < 0.995:
+        return 2
+    return 1 if abs(value) < 9.95 else 0
+
+
+def _directed(value: float, rounded: Callable[[float], int]) -> str:
+    """Return ``value`` rounded in one direction at its own precision.
+
+    A millionth is forgiven, so that 0.3 stored as 0.30000000000000004 stays 0.30.
+    """
+    decimals = _decimals(value)
+    slack = -1e-6 if rounded is math.ceil else 1e-6
+    return f"{rounded(value * 10**decimals + slack) / 10**decimals:.{decimals}f}"

@@ -1,0 +1,72 @@
+"""A page of the terminal: lines that fit, in shapes and styles settled once."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from cagewise.report.facts import Fact
+from cagewise.report.symbols import Symbols, as_ascii
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+NARROWEST = 40
+"""Below this width the text would be chopped into single words."""
+WIDEST = 120
+"""Longer lines are not read but lost."""
+ROOMY = 96
+"""From this width a reading fits on one line with its plot."""
+INDENT = 2
+
+STYLE_FOR = "bold magenta"
+STYLE_AGAINST = "cyan"
+STYLE_DIM = "dim"
+STYLE_HEADING = "bold"
+
+
+@dataclass(frozen=True)
+class Page:
+    """A place to write lines, with width, shapes and styles settled."""
+
+    console: Console
+    symbols: Symbols
+    width: int
+
+    def line(self, text: str = "", style: str = "") -> None:
+        """Write one line that already fits."""
+        from rich.text import Text
+
+        shown = as_ascii(text) if self.symbols.plain else text
+        self.console.print(
+            Text(shown.rstrip(), style=style), no_wrap=True, overflow="ignore", crop=False
+        )
+
+    def paragraph(
+        self, text: str, *, indent: int = INDENT, first: str = "", style: str = ""
+    ) -> None:
+        """Write wrapped text; ``first`` leads its first line and sets the hanging indent."""
+        lead = " " * indent + first
+        lines = textwrap.wrap(
+            text,
+            width=self.width,
+            initial_indent=lead,
+            subsequent_indent=" " * len(lead),
+            break_long_words=True,
+            break_on_hyphens=False,
+        )
+        for line in lines:
+            self.line(line, style)
+
+    def heading(self, text: str) -> None:
+        """Write a section heading after an empty line."""
+        self.line()
+        self.line(text, STYLE_HEADING)
+
+    def fact_table(self, rows: Sequence[Fact]) -> None:
+        """Write labelled values in two columns, wrapped under the value."""
+        column = max((len(label) for label, _ in rows), default=0) + 2
+        for label, value in rows:
+            self.paragraph(value, first=label.ljust(column))

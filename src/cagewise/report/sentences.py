@@ -1,0 +1,181 @@
+"""An examination in sentences: the catalogue's templates filled with this examination's numbers."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from cagewise.decision.examination import Examination, RecordExamination
+from cagewise.decision.recommendation import ActBy, NextStep
+from cagewise.decision.verdict import State, StateGround, Verdict
+from cagewise.evidence.findings import Evidence, Finding, Ground, Hypothesis, Support
+from cagewise.quantities import NotKnown
+from cagewise.report import numbers, wording
+
+
+def title(examination: Examination) -> str:
+    """Return the motor in one line."""
+    motor = examination.motor
+    plate = motor.nameplate
+    facts = [
+        motor.tag,
+        motor.description,
+        numbers.power(plate.rated_power_w),
+        f"{plate.rated_voltage_v:g} V",
+        f"{plate.poles} poles",
+    ]
+    return " · ".join(fact for fact in facts if fact)
+
+
+def state(verdict: Verdict) -> str:
+    """Return part and state, as in "Rotor cage: suspect"."""
+    return f"{wording.PART}: {wording.STATE[verdict.state]}"
+
+
+def verdict(examination: Examination) -> str:
+    """Return the one-sentence verdict."""
+    return verdict_of(examination.verdict, _why_unread(examination.leading))
+
+
+def explanation(examination: Examination) -> str:
+    """Return what makes the lines, where they stand and it is not the cage; else nothing."""
+    swings = any(
+        f.hypothesis is Hypothesis.LOAD_OSCILLATION and f.support is Support.FOR
+        for f in examination.evidence.findings
+    )
+    sound = examination.verdict.state is State.SOUND
+    return wording.EXPLAINED_BY_LOAD if swings and sound else ""
+
+
+def verdict_of(judged: Verdict, stopped: str) -> str:
+    """Return the sentence of any verdict, of a visit or of one recording."""
+    damage = ""
+    if judged.damage_bars is not None:
+        bars = judged.damage_bars
+        damage = wording.DAMAGE.format(
+            value=numbers.bars(bars.value),
+            low=numbers.bars_down(bars.low),
+            high=numbers.bars_up(bars.high),
+        )
+    bound = "" if judged.bound_bars is None else numbers.bars_up(judged.bound_bars)
+    hidden = wording.HIDDEN_BARS.format(bound=bound) if bound else wording.HIDDEN_ANY
+    return wording.VERDICT[judged.ground].format(
+        bound=bound, damage=damage, hidden=hidden, stopped=stopped or wording.NOTHING_VALID
+    )
+
+
+def counts(examination: Examination) -> str:
+    """Return how many methods and classes agree; nothing when the recordings conflict."""
+    evidence = examination.evidence
+    if examination.verdict.ground is StateGround.RECORDS_CONFLICT:
+        return ""
+    asked = len(evidence.classes_for) + len(evidence.classes_against)
+    if examination.verdict.classes_agreeing:
+        return wording.COUNT_FOR.format(
+            methods=examination.verdict.methods_agreeing,
+            classes=examination.verdict.classes_agreeing,
+            asked=asked,
+        )
+    return wording.COUNT_NONE if asked else wording.COUNT_UNUSABLE
+
+
+def probability(evidence: Evidence) -> str:
+    """Return the probability, or that there is none and why."""
+    if isinstance(evidence.probability, NotKnown):
+        return wording.PROBABILITY_UNKNOWN.format(reason=evidence.probability.reason)
+    return wording.PROBABILITY.format(percent=f"{100.0 * evidence.probability:.0f}")
+
+
+def act_by(when: ActBy) -> str:
+    """Return the window in words."""
+    if when.earliest is not None and when.latest is not None:
+        template = wording.BY_DATES if when.earliest_days > 0.0 else wording.BY_DATE
+        return template.format(earliest=_day(when.earliest), latest=_day(when.latest))
+    template = wording.BY_DAYS if when.earliest_days > 0.0 else wording.BY_DAYS_AT_MOST
+    return template.format(earliest=f"{when.earliest_days:g}", latest=f"{when.latest_days:g}")
+
+
+def action(examination: Examination) -> str:
+    """Return what to do, by when."""
+    recommendation = examination.recommendation
+    return wording.ACTION[recommendation.action].format(
+        by=act_by(recommendation.act_by), next=f'"{wording.SECTION["next"]}"'
+    )
+
+
+def action_notes(examination: Examination) -> list[str]:
+    """Return what is to be said about the window."""
+    when = examination.recommendation.act_by
+    notes = []
+    if when.outage is not None and when.latest is not None:
+        template = wording.OUTAGE_IN_TIME if when.outage_in_time else wording.OUTAGE_TOO_LATE
+        if examination.verdict.state is not State.SOUND:
+            notes.append(template.format(outage=_day(when.outage)))
+    notes.append(wording.BY_RULE.format(level=examination.motor.criticality.level))
+    return notes
+
+
+def ground(finding: Finding) -> str:
+    """Return why a finding is what it is."""
+    written = {key: _ground_number(key, value) for key, value in finding.numbers.items()}
+    if finding.ground is Ground.NOT_READ:
+        return wording.GROUND[finding.ground].format(note=finding.note or wording.NOTHING_VALID)
+    return wording.GROUND[finding.ground].format(**written)
+
+
+def competing(evidence: Evidence) -> list[tuple[str, Finding]]:
+    """Return the findings on causes other than the cage, with the cause in words."""
+    return [
+        (wording.HYPOTHESIS[f.hypothesis], f)
+        for f in evidence.findings
+        if f.hypothesis is not Hypothesis.CAGE_DEFECT
+    ]
+
+
+def not_excluded(evidence: Evidence) -> list[tuple[str, str]]:
+    """Return what is not excluded and what would exclude it."""
+    return [wording.BLIND_SPOT[spot] for spot in evidence.blind_spots]
+
+
+def next_steps(steps: tuple[NextStep, ...]) -> list[tuple[str, str]]:
+    """Return what to measure next and why, most telling first."""
+    return [(_next(step, 0), _next(step, 1)) for step in steps]
+
+
+def record_line(record: RecordExamination) -> str:
+    """Return one recording of a visit in one line."""
+    return (
+        f"{record.provenance.source}: {wording.STATE[record.verdict.state]}. "
+        f"{verdict_of(record.verdict, _why_unread(record))}"
+    )
+
+
+def _why_unread(record: RecordExamination) -> str:
+    """Return why a recording gave nothing: where the chain stopped, or what its readings say."""
+    if record.stopped:
+        return record.stopped
+    reasons = [r.reason for r in record.readings if r.reason]
+    return max(reasons, key=reasons.count, default="")
+
+
+def _next(step: NextStep, which: int) -> str:
+    """Return one sentence of a next step with its numbers."""
+    filled = {
+        "load_percent": f"{100.0 * step.numbers.get('load_fraction', 0.0):.0f}",
+        "seconds_s": f"{step.numbers.get('seconds_s', 0.0):.0f}",
+        "rate_hz": f"{step.numbers.get('rate_hz', 0.0):.0f}",
+    }
+    return wording.NEXT[step.kind][which].format(**filled)
+
+
+def _ground_number(key: str, value: float) -> str:
+    """Return a number of a finding as its sentence shows it; bounds round outwards."""
+    if key == "low_bars":
+        return numbers.bars_down(value)
+    if key in ("high_bars", "bound_bars"):
+        return numbers.bars_up(value)
+    return numbers.bars(value) if key.endswith("_bars") else numbers.significant(value, 2)
+
+
+def _day(day: date) -> str:
+    """Return a date as ISO 8601."""
+    return day.isoformat()

@@ -1,0 +1,140 @@
+"""An examination on the terminal: the face of the product."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from cagewise.decision.examination import Examination
+from cagewise.decision.verdict import State
+from cagewise.report import facts, sentences, wording
+from cagewise.report.forest_page import write_forest
+from cagewise.report.page import (
+    INDENT,
+    NARROWEST,
+    STYLE_AGAINST,
+    STYLE_DIM,
+    STYLE_FOR,
+    STYLE_HEADING,
+    WIDEST,
+    Page,
+)
+from cagewise.report.symbols import Symbols
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+
+def write_text(examination: Examination, console: Console, symbols: Symbols) -> None:
+    """Write the whole report.
+
+    Parameters
+    ----------
+    examination
+        What to report.
+    console
+        Where to write; its width decides the layout, its colour system the styles.
+    symbols
+        Unicode or ASCII shapes.
+    """
+    width = max(NARROWEST, min(console.width, WIDEST))
+    page = Page(console=console, symbols=symbols, width=width)
+    _head(page, examination)
+    _forest(page, examination)
+    _competing(page, examination)
+    _not_excluded(page, examination)
+    _how_it_ran(page, examination)
+    _recording(page, examination)
+    _next(page, examination)
+    _cautions(page)
+    _provenance(page, examination)
+
+
+def _head(page: Page, examination: Examination) -> None:
+    """Write motor, state, verdict, action."""
+    page.paragraph(sentences.title(examination), indent=0)
+    page.line(page.symbols.rule * page.width, STYLE_DIM)
+    page.line(sentences.state(examination.verdict).upper(), _style_of(examination.verdict.state))
+    page.paragraph(sentences.verdict(examination), indent=0, style=STYLE_HEADING)
+    for sentence in (sentences.explanation(examination), sentences.counts(examination)):
+        page.paragraph(sentence, indent=0)
+    page.paragraph(sentences.probability(examination.evidence), indent=0, style=STYLE_DIM)
+    page.heading(wording.SECTION["action"])
+    page.paragraph(sentences.action(examination))
+    for note in sentences.action_notes(examination):
+        page.paragraph(note, style=STYLE_DIM)
+
+
+def _forest(page: Page, examination: Examination) -> None:
+    """Write the forest plot of the leading record and the pooled line of the visit."""
+    page.heading(wording.SECTION["forest"])
+    write_forest(page, examination)
+    if len(examination.records) > 1:
+        page.heading(wording.SECTION["records"])
+        for record in examination.records:
+            page.paragraph(sentences.record_line(record), first=f"{page.symbols.bullet} ")
+
+
+def _competing(page: Page, examination: Examination) -> None:
+    """Write what speaks for and against the other causes."""
+    rows = sentences.competing(examination.leading.evidence)
+    if not rows:
+        return
+    page.heading(wording.SECTION["competing"])
+    for cause, finding in rows:
+        text = f"{cause}: {wording.SUPPORT[finding.support]} ({sentences.ground(finding)})."
+        page.paragraph(text[0].upper() + text[1:], first=f"{page.symbols.point(finding.support)} ")
+
+
+def _not_excluded(page: Page, examination: Examination) -> None:
+    """Write what stays possible."""
+    page.heading(wording.SECTION["not_excluded"])
+    for text, remedy in sentences.not_excluded(examination.evidence):
+        page.paragraph(
+            f"{text} {wording.WOULD_TELL.format(what=remedy)}", first=f"{page.symbols.bullet} "
+        )
+
+
+def _how_it_ran(page: Page, examination: Examination) -> None:
+    """Write the operating point."""
+    page.heading(wording.SECTION["operating_point"])
+    page.fact_table(facts.operating_facts(examination.leading))
+
+
+def _recording(page: Page, examination: Examination) -> None:
+    """Write what was recorded and how good it is."""
+    page.heading(wording.SECTION["quality"])
+    page.fact_table(facts.recording_facts(examination.leading))
+    found = facts.quality_lines(examination.leading)
+    for severity, text in found:
+        page.paragraph(f"{severity}: {text}", first=f"{page.symbols.bullet} ")
+    if not found:
+        page.paragraph(wording.QUALITY_GOOD)
+
+
+def _next(page: Page, examination: Examination) -> None:
+    """Write what to measure next and why."""
+    page.heading(wording.SECTION["next"])
+    steps = sentences.next_steps(examination.recommendation.next_steps)
+    for number, (what, why) in enumerate(steps, start=1):
+        page.paragraph(what, first=f"{number}. ")
+        page.paragraph(why, indent=INDENT + 3, style=STYLE_DIM)
+
+
+def _cautions(page: Page) -> None:
+    """Write the cautions of live measurement."""
+    page.heading(wording.SECTION["cautions"])
+    for caution in wording.CAUTIONS:
+        page.paragraph(caution, first=f"{page.symbols.bullet} ")
+
+
+def _provenance(page: Page, examination: Examination) -> None:
+    """Write where the numbers come from."""
+    page.heading(wording.SECTION["provenance"])
+    page.fact_table(facts.provenance_facts(examination))
+    for warning in examination.warnings:
+        page.paragraph(warning, first=f"{page.symbols.bullet} ")
+
+
+def _style_of(state: State) -> str:
+    """Return the style of the state; the word carries the meaning."""
+    return STYLE_FOR if state in (State.DEFECTIVE, State.SUSPECT) else STYLE_AGAINST

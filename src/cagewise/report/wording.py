@@ -1,0 +1,284 @@
+"""Every sentence of the product, in one place. Templates are filled by ``report.sentences``.
+
+Rules: short sentences, plain words; a number always with its unit; never a certainty that the
+numbers do not carry; no dB band, no severity level. Terms are those of ISO 20958, ISO 13372 and
+IEC TS 60034-24 where they exist.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from cagewise.conditioning.findings import Severity
+from cagewise.decision.recommendation import Action, NextMeasurement
+from cagewise.decision.verdict import State, StateGround
+from cagewise.evidence.findings import BlindSpot, Ground, Hypothesis, PoolGround, Support
+
+PART = "Rotor cage"
+
+STATE: Mapping[State, str] = {
+    State.SOUND: "sound",
+    State.SUSPECT: "suspect",
+    State.DEFECTIVE: "defective",
+    State.NOT_DECIDABLE: "not decidable",
+}
+
+VERDICT: Mapping[StateGround, str] = {
+    StateGround.BOUNDED: "No cage defect was found: no more than {bound} open bars, 95 %.",
+    StateGround.ENOUGH_AGREE: "The cage is damaged{damage}.",
+    StateGround.TOO_FEW_AGREE: "There is a sign of damage{damage}, but nothing independent "
+    "confirms it.",
+    StateGround.CLASSES_DISAGREE: "The readings contradict each other: one class speaks for a "
+    "cage defect, another against it.",
+    StateGround.MASKED_PAIR: "The lines at the 5th and 7th harmonic speak for damage, the side "
+    "lines do not. Broken bars 90 electrical degrees apart look like this.",
+    StateGround.RECORDS_CONFLICT: "The recordings of this visit contradict each other; they were "
+    "not averaged.",
+    StateGround.NOT_BOUNDED: "Nothing speaks for a cage defect, but these recordings could hide "
+    "{hidden}.",
+    StateGround.NOTHING_READ: "These recordings cannot answer: {stopped}.",
+}
+DAMAGE = ", as much as {value} open bars ({low} to {high}, 95 %)"
+HIDDEN_BARS = "up to {bound} open bars"
+HIDDEN_ANY = "a broken bar"
+
+COUNT_FOR = "{methods} of 6 methods and {classes} of {asked} independent classes speak for damage."
+EXPLAINED_BY_LOAD = (
+    "Lines stand at the pole-pass frequency, but a load that swings makes them, not the cage."
+)
+COUNT_NONE = "None of the methods that could be used speaks for damage."
+COUNT_UNUSABLE = "No method could be used."
+PROBABILITY_UNKNOWN = "Probability: none is stated ({reason})."
+PROBABILITY = "Probability of a cage defect: {percent} %."
+
+ACTION: Mapping[Action, str] = {
+    Action.CONTINUE: "Keep the motor in service. Measure it again {by}.",
+    Action.MEASURE_AGAIN: "Do not decide on these recordings. Measure again {by}; what to change "
+    "is listed under {next}.",
+    Action.CONFIRM: "Do not take the motor out on this evidence alone. Confirm it first, {by}; "
+    "how is listed under {next}.",
+    Action.PLAN_REMOVAL: "Take the motor out and have the rotor inspected {by}. Until then start "
+    "it as seldom as possible: a direct start loads the cage hardest.",
+}
+BY_DATES = "between {earliest} and {latest}"
+BY_DATE = "by {latest}"
+BY_DAYS = "{earliest} to {latest} days after the recording"
+BY_DAYS_AT_MOST = "within {latest} days of the recording"
+BY_RULE = (
+    "The window is our rule for a motor of {level} criticality. It is not a forecast of the "
+    "remaining life."
+)
+OUTAGE_IN_TIME = "The planned outage on {outage} is soon enough."
+OUTAGE_TOO_LATE = "By this rule the planned outage on {outage} is too late."
+
+SUPPORT: Mapping[Support, str] = {
+    Support.FOR: "for",
+    Support.AGAINST: "against",
+    Support.CANNOT_TELL: "cannot tell",
+}
+
+HYPOTHESIS: Mapping[Hypothesis, str] = {
+    Hypothesis.CAGE_DEFECT: "cage defect",
+    Hypothesis.LOAD_OSCILLATION: "load that swings at the pole-pass frequency",
+    Hypothesis.SUPPLY_MODULATION: "supply voltage that is modulated",
+}
+
+GROUND: Mapping[Ground, str] = {
+    Ground.NOT_READ: "not read: {note}",
+    Ground.NOT_IN_BARS: "a line stands; how many bars it means is not known",
+    Ground.DAMAGE_ESTABLISHED: "at least {low_bars} open bars",
+    Ground.NO_MORE_THAN: "no more than {bound_bars} open bars",
+    Ground.BLIND_BELOW: "nothing found, but {bound_bars} open bars could hide",
+    Ground.STRADDLES: "anything from {low_bars} to {high_bars} open bars",
+    Ground.LINE_FOUND: "cage lines stand; how many bars they mean is not known",
+    Ground.EXPLAINED_BY_SPEED: "high, but the direct component says: speed, not cage",
+    Ground.CAN_BE_CANCELLED: "low, but speed ripple can cancel this reading",
+    Ground.RECORDS_CONFLICT: "recordings contradict each other",
+    Ground.NOTHING_TO_EXPLAIN: "no line stands at the pole-pass distance",
+    Ground.LINES_WITHOUT_CAGE: "lines stand, and the direct component says the cage does not "
+    "make them",
+    Ground.CAGE_REMAINS: "damage remains after all speed ripple is removed",
+    Ground.NO_SEPARATION: "nothing in this recording parts it from the cage",
+    Ground.POWER_ACTIVE: "the power swings {power_ratio} times more in active than in reactive "
+    "power",
+    Ground.POWER_REACTIVE: "the power swings in reactive as much as in active power (ratio "
+    "{power_ratio})",
+    Ground.POWER_BETWEEN: "active over reactive power swing is {power_ratio}: in between",
+    Ground.VOLTAGE_CLEAN: "the voltage carries no such line",
+    Ground.VOLTAGE_EXPLAINS: "the lines of the voltage explain those of the current",
+    Ground.VOLTAGE_REMOVED: "damage remains after the part of the voltage is removed",
+    Ground.VOLTAGE_NOT_MEASURED: "no voltages were recorded",
+}
+
+POOLED: Mapping[PoolGround, str] = {
+    PoolGround.ONE_CLASS: "one class can tell",
+    PoolGround.CLASSES_AGREE: "classes agree",
+    PoolGround.COUNT_DIFFERS: "classes agree on damage, not on how much",
+    PoolGround.CLASSES_DISAGREE: "classes contradict each other: not pooled",
+    PoolGround.RECORDS_CONFLICT: "recordings contradict each other: not pooled",
+    PoolGround.NOTHING: "no class can tell",
+}
+POOLED_TITLE = "together"
+POOLED_NOTE = (
+    "The last line is not calibrated: classes of one recording share noise, slip and motor model, "
+    "so agreement raises trust but does not sharpen the interval."
+)
+
+BLIND_SPOT: Mapping[BlindSpot, tuple[str, str]] = {
+    BlindSpot.MASKED_PAIR: (
+        "Broken bars 90 electrical degrees apart: their side lines cancel.",
+        "cage lines at the 5th and 7th harmonic, or the position test",
+    ),
+    BlindSpot.SYMMETRIC_DAMAGE: (
+        "Damage alike in all bars (porosity, aged joints): it makes no line.",
+        "the trend of the average inductance, slip at known power",
+    ),
+    BlindSpot.OUTER_CAGE: (
+        "The outer cage of a double-cage or deep-bar rotor: it carries little current at speed.",
+        "a start-up record",
+    ),
+    BlindSpot.INTER_BAR_CURRENT: (
+        "Current that passes a break through the iron: it makes damage look smaller.",
+        "a start-up record, cold against hot",
+    ),
+    BlindSpot.ANISOTROPIC_ROTOR: (
+        (
+            "A rotor with axial ducts, spider arms or flats as many as poles: the same lines, no "
+            "damage."
+        ),
+        "a record at a second load, a start-up record, the position test",
+    ),
+    BlindSpot.RING_OR_BARS: (
+        "A cut end ring instead of broken bars: current alone cannot tell them apart.",
+        "inspection",
+    ),
+    BlindSpot.LOAD_OSCILLATION: (
+        "A load that swings at the pole-pass frequency.",
+        "voltages recorded with the currents, or a second load or speed",
+    ),
+    BlindSpot.SUPPLY_MODULATION: (
+        "A supply voltage that is modulated at the pole-pass frequency.",
+        "voltages recorded with the currents",
+    ),
+}
+
+NEXT: Mapping[NextMeasurement, tuple[str, str]] = {
+    NextMeasurement.VOLTAGES: (
+        "Record two line voltages together with the currents, sample by sample.",
+        "Only then can load and supply be parted from the cage.",
+    ),
+    NextMeasurement.CURRENTS: (
+        "Record three line currents, or at least two.",
+        "One current folds the two directions of rotation onto each other.",
+    ),
+    NextMeasurement.HIGHER_LOAD: (
+        "Record at {load_percent} % load or more.",
+        (
+            "The cage carries current in proportion to load; at light load damage hides beside the "
+            "supply line."
+        ),
+    ),
+    NextMeasurement.LONGER_RECORD: (
+        "Record at least {seconds_s} s at steady load.",
+        "The side lines stand too close to the supply line for a shorter record.",
+    ),
+    NextMeasurement.HIGHER_RATE: (
+        "Sample at {rate_hz} Hz or faster, with an anti-alias filter.",
+        "Cage lines at the 5th and 7th harmonic are a second, independent class.",
+    ),
+    NextMeasurement.SECOND_LOAD: (
+        "Record again at a clearly different load.",
+        "Bars follow the rotor current, rotor ducts and flats follow the flux.",
+    ),
+    NextMeasurement.START_UP: (
+        "Record the next start that happens anyway: currents and voltages, the whole run-up.",
+        (
+            "The rotor current is then about five times higher and the load hardly matters. Do not "
+            "start the motor for the test. (This version does not read start-up records yet.)"
+        ),
+    ),
+    NextMeasurement.POSITION_TEST: (
+        "At the next stop: inductance against rotor position, before the motor is opened.",
+        (
+            "It works at standstill, so neither load nor supply can disturb it. (This version does "
+            "not read it yet.)"
+        ),
+    ),
+    NextMeasurement.ROTOR_BARS: (
+        "Ask the repair shop for the number of rotor bars and write it into the motor file.",
+        "Every open-bar number scales with it.",
+    ),
+    NextMeasurement.ROUTINE: (
+        "Repeat this recording at the same load.",
+        "A slow rise is seen against the motor's own past before it is seen against a limit.",
+    ),
+}
+
+CAUTIONS: tuple[str, ...] = (
+    (
+        "Recording on a live motor is work for qualified persons under the local safety rules "
+        "(arc-flash study, protective equipment, approach distances)."
+    ),
+    "Never open the secondary of a current transformer in service. Clamp onto it instead.",
+    "Voltage leads and probes: fused, and rated for the measurement category of the circuit.",
+)
+"""From memory of IEEE C57.13.3, NFPA 70E, IEC 61010 and EN 50110-1; re-check before changing."""
+
+SECTION = {
+    "action": "What to do",
+    "forest": "How many open bars would explain each reading?",
+    "competing": "Could something else explain it?",
+    "not_excluded": "Not excluded",
+    "operating_point": "How the motor ran",
+    "quality": "The recording",
+    "records": "Recordings of this visit",
+    "next": "What to measure next",
+    "cautions": "Cautions",
+    "provenance": "Where this comes from",
+}
+
+NOTHING_VALID = "no reading was valid"
+NOT_KNOWN = "not known ({reason})"
+
+SEVERITY: Mapping[Severity, str] = {
+    Severity.NOTE: "note",
+    Severity.CAUTION: "caution",
+    Severity.BLOCKING: "cannot be used",
+}
+
+FACT = {
+    "operating_point": "Operating point",
+    "load": "Load",
+    "speed": "Speed",
+    "slip": "Slip",
+    "pole_pass": "Pole-pass frequency",
+    "supply": "Supply",
+    "current": "Line current",
+    "voltage": "Line voltage",
+    "power": "Input power",
+    "rotor_bars": "Rotor bars",
+    "length": "Length",
+    "channels": "Channels",
+    "stretch": "Read",
+    "roles": "Roles",
+    "recording": "Recording",
+    "note": "Note",
+    "program": "Program",
+}
+LENGTH = "{seconds} s at {rate} Hz"
+CHANNELS = "{currents} currents, {voltages} voltages"
+STRETCH = "second {first} to {last}, steady load"
+SUPPLY = "{frequency} Hz, wandering by {wander} mHz rms"
+POWER_FACTOR = ", power factor {value}"
+BARS_CANDIDATES = "not known; possible: {candidates}"
+BARS_UNKNOWN = "not known"
+QUALITY_GOOD = "Nothing is wrong with this recording."
+
+LEGEND = (
+    "{speaks_for} for, {speaks_against} against, {cannot_tell} cannot tell; "
+    "{interval} 95 % interval; {hidden} damage this recording would not show; "
+    "{guide} one open bar."
+)
+AXIS_LABEL = "open bars"
+WOULD_TELL = "Would tell: {what}."
+WHY = "{why}"

@@ -1,0 +1,259 @@
+"""Hand-made readings and examinations: invented numbers that exercise every face. No physics."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date, datetime
+
+import numpy as np
+
+from cagewise.conditioning.findings import FindingCode, QualityFinding, Severity
+from cagewise.decision.examination import (
+    ChannelRole,
+    CurrentTrend,
+    Examination,
+    RecordExamination,
+    Settings,
+)
+from cagewise.decision.limits import load_limits
+from cagewise.decision.recommendation import Circumstances, recommend
+from cagewise.decision.verdict import judge
+from cagewise.evidence.weigh import combine, weigh
+from cagewise.indicators.operating_point import OperatingPoint
+from cagewise.indicators.reading import IndependenceClass, Method, Reading
+from cagewise.indicators.spectrum import Spectrum
+from cagewise.machine.motor import Criticality, Motor
+from cagewise.machine.nameplate import Nameplate
+from cagewise.measurement import Provenance
+from cagewise.quantities import Estimate, NotKnown
+
+LIMITS = load_limits()
+
+
+def motor(**changes: object) -> Motor:
+    """Return an invented motor."""
+    plate = Nameplate(
+        rated_power_w=250e3,
+        rated_voltage_v=690.0,
+        rated_frequency_hz=50.0,
+        rated_speed_rpm=1485.0,
+        rated_current_a=255.0,
+        poles=4,
+    )
+    base = Motor(tag="P-07", nameplate=plate, description="cooling water pump")
+    return replace(base, **changes)  # type: ignore[arg-type]  # fields of Motor
+
+
+def reading(
+    name: str,
+    bars: tuple[float, float, float] | None = None,
+    *,
+    limit: float | None = 0.1,
+    false_alarm: float | None = 1e-9,
+    valid: bool = True,
+    reason: str = "",
+) -> Reading:
+    """Return a reading of the fundamental or, by its name, of the harmonic class."""
+    harmonic = name.startswith("harmonic")
+    methods = {
+        "lower_side_line": Method.SUPPLY_SIDE_LINES,
+        "direct_component": Method.SUPPLY_SIDE_LINES,
+        "envelope_amplitude": Method.DEMODULATED_CURRENT,
+        "harmonic_lines": Method.FIFTH_SIDE_LINES,
+    }
+    titles = {
+        "lower_side_line": "lower side line",
+        "direct_component": "direct component",
+        "envelope_amplitude": "demodulated current, amplitude",
+        "harmonic_lines": "cage lines at 5th and 7th harmonic",
+        "active_power_line": "active power at the pole-pass frequency",
+        "reactive_power_line": "reactive power at the pole-pass frequency",
+    }
+    low_middle_high = None if bars is None else Estimate(bars[1], bars[0], bars[2])
+    return Reading(
+        name=name,
+        title=titles.get(name, name.replace("_", " ")),
+        independence_class=IndependenceClass.RUNNING_HARMONIC
+        if harmonic
+        else IndependenceClass.RUNNING_FUNDAMENTAL,
+        method=methods.get(name),
+        value=Estimate(-40.0, -41.0, -39.0) if valid else None,
+        unit="dBc",
+        valid=valid,
+        reason=reason,
+        false_alarm_probability=false_alarm if valid else None,
+        open_bar_equivalent=low_middle_high,
+        detection_limit_bars=limit,
+    )
+
+
+def damaged() -> tuple[Reading, ...]:
+    """Readings of one open bar: both classes and three methods speak for it."""
+    return (
+        reading("direct_component", (0.91, 1.08, 1.29), limit=0.06),
+        reading("lower_side_line", (0.55, 0.94, 1.62), limit=0.08),
+        reading("envelope_amplitude", (0.32, 0.8, 2.1), limit=0.12),
+        reading("harmonic_lines", (0.7, 1.2, 1.9), limit=0.3),
+    )
+
+
+def sound() -> tuple[Reading, ...]:
+    """Readings of a sound cage: nothing stands out, and little could hide."""
+    return (
+        reading("direct_component", (0.0, 0.02, 0.07), limit=0.11, false_alarm=0.4),
+        reading("lower_side_line", (0.0, 0.03, 0.09), limit=0.21, false_alarm=0.3),
+        reading("envelope_amplitude", (0.0, 0.05, 0.2), limit=0.4, false_alarm=0.5),
+        reading("harmonic_lines", (0.0, 0.1, 0.3), limit=0.5, false_alarm=0.2),
+    )
+
+
+def oscillating() -> tuple[Reading, ...]:
+    """Readings of a sound cage behind a load that swings at the pole-pass frequency."""
+    return (
+        reading("direct_component", (0.0, 0.05, 0.21), limit=0.08, false_alarm=0.02),
+        reading("lower_side_line", (1.3, 2.7, 4.6), limit=0.08),
+        reading("envelope_amplitude", (1.1, 2.2, 6.5), limit=0.12),
+        reading("harmonic_lines", (0.0, 0.1, 0.3), limit=0.5, false_alarm=0.2),
+    )
+
+
+def unreadable(
+    reason: str = "the load is 6 % of rated, and 25 % are needed",
+) -> tuple[Reading, ...]:
+    """Readings of a record that cannot answer."""
+    return tuple(
+        replace(
+            r,
+            value=None,
+            valid=False,
+            reason=reason,
+            false_alarm_probability=None,
+            open_bar_equivalent=None,
+            detection_limit_bars=None,
+        )
+        for r in damaged()
+    )
+
+
+def operating_point(load: float = 0.71) -> OperatingPoint:
+    """Return an invented operating point."""
+    return OperatingPoint(
+        supply_frequency_hz=Estimate(49.982, 49.9819, 49.9821),
+        supply_frequency_wander_hz=0.0042,
+        line_current_rms_a=191.0,
+        line_voltage_rms_v=686.0,
+        active_power_w=184e3,
+        reactive_power_var=131e3,
+        power_factor=0.815,
+        slip=Estimate(0.00712, 0.00709, 0.00715),
+        slip_wander=0.01,
+        speed_rpm=Estimate(1488.79, 1488.74, 1488.84),
+        pole_pass_frequency_hz=Estimate(0.7117, 0.7087, 0.7147),
+        slip_families=("rotor slot harmonics", "mixed eccentricity"),
+        rotor_bars=58,
+        rotor_bars_candidates=(58,),
+        load_fraction=Estimate(load, load - 0.04, load + 0.04),
+    )
+
+
+def record(
+    readings: Sequence[Reading],
+    *,
+    source: str = "pump.cfg",
+    voltages: int = 3,
+    point: OperatingPoint | NotKnown | None = None,
+    stopped: str = "",
+    quality: tuple[QualityFinding, ...] = (),
+) -> RecordExamination:
+    """Return what one recording gave."""
+    evidence = weigh(readings, LIMITS.evidence, voltages_measured=voltages > 0)
+    time_s = np.linspace(0.0, 60.0, 241)
+    return RecordExamination(
+        provenance=Provenance(
+            source=source,
+            format_name="COMTRADE",
+            sha256="0123456789abcdef" * 4,
+            steps=("read",),
+            notes=("binary data, 16 bit",),
+        ),
+        start_time=datetime(2026, 11, 3, 9, 41, 7),  # noqa: DTZ001  # recorders state local time
+        duration_s=60.0,
+        sampling_rate_hz=10_000.0,
+        currents_measured=3,
+        voltages_measured=voltages,
+        roles=(ChannelRole(channel="IL1", role="i_a"), ChannelRole(channel="U12", role="v_ab")),
+        quality=quality,
+        stretch_s=(0.0, 60.0),
+        operating_point=operating_point() if point is None else point,
+        readings=tuple(readings),
+        evidence=evidence,
+        verdict=judge(evidence, LIMITS.decision),
+        spectra=(_spectrum(),),
+        trend=CurrentTrend(
+            time_s=time_s, line_current_rms_a=191.0 + 2.0 * np.sin(2.0 * np.pi * 0.71 * time_s)
+        ),
+        stopped=stopped,
+    )
+
+
+def examination(*records: RecordExamination, of: Motor | None = None, lead: int = 0) -> Examination:
+    """Return a visit made of these recordings."""
+    subject = motor(criticality=Criticality(level="high")) if of is None else of
+    evidence = combine([r.evidence for r in records])
+    verdict = judge(evidence, LIMITS.decision)
+    leading = records[lead]
+    point = leading.operating_point
+    unknown = NotKnown("not read")
+    circumstances = Circumstances(
+        recorded_on=date(2026, 11, 3),
+        duration_s=leading.duration_s,
+        sampling_rate_hz=leading.sampling_rate_hz,
+        currents_measured=leading.currents_measured,
+        voltages_measured=leading.voltages_measured,
+        load_fraction=unknown if isinstance(point, NotKnown) else point.load_fraction,
+        pole_pass_frequency_hz=unknown
+        if isinstance(point, NotKnown)
+        else point.pole_pass_frequency_hz,
+        rotor_bars=None if isinstance(point, NotKnown) else point.rotor_bars,
+    )
+    return Examination(
+        motor=subject,
+        version="0.0.0",
+        settings=Settings(limits=LIMITS),
+        records=records,
+        lead=lead,
+        evidence=evidence,
+        verdict=verdict,
+        recommendation=recommend(verdict, evidence, subject, circumstances, LIMITS),
+    )
+
+
+def caution() -> QualityFinding:
+    """Return an invented quality finding."""
+    return QualityFinding(
+        code=FindingCode.LOAD_DRIFT,
+        severity=Severity.CAUTION,
+        message="the current drifts by 3.1 % rms within the stretch",
+        value=0.031,
+        unit="per unit",
+        remedy="Record while the load is steady.",
+    )
+
+
+def _spectrum() -> Spectrum:
+    """Return an invented spectrum of the supply frame."""
+    frequency_hz = np.linspace(-4.0, 4.0, 401)
+    floor = np.full(frequency_hz.size, -92.0)
+    level = floor + 6.0 * np.sin(31.0 * frequency_hz) * np.cos(7.0 * frequency_hz)
+    for line_hz, level_dbc in ((-0.71, -41.0), (0.71, -44.0), (0.0, 0.0)):
+        level = np.maximum(level, level_dbc - 220.0 * np.abs(frequency_hz - line_hz))
+    return Spectrum(
+        name="supply_frame",
+        title="Current in the frame of the supply voltage",
+        offset_label="from the supply frequency",
+        frequency_hz=frequency_hz,
+        level_dbc=level,
+        floor_dbc=floor,
+        markers_hz={"lower side line": -0.71, "upper side line": 0.71},
+    )

@@ -1,0 +1,101 @@
+"""From evidence to the state of the cage."""
+
+from __future__ import annotations
+
+import pytest
+
+from cagewise.decision.verdict import State, StateGround, Verdict, judge
+from cagewise.evidence.weigh import combine, weigh
+from cagewise.indicators.reading import Reading
+from support.examinations import LIMITS, damaged, oscillating, reading, sound, unreadable
+
+
+def judged(*records: tuple[Reading, ...]) -> Verdict:
+    evidence = [weigh(r, LIMITS.evidence, voltages_measured=True) for r in records]
+    return judge(combine(evidence), LIMITS.decision)
+
+
+def test_three_methods_from_two_classes_support_removal() -> None:
+    verdict = judged(damaged())
+
+    assert verdict.state is State.DEFECTIVE
+    assert verdict.removal_supported
+    assert (verdict.methods_agreeing, verdict.classes_agreeing) == (3, 2)
+
+
+@pytest.mark.parametrize("dropped", [2, 3])
+def test_removal_needs_three_methods_and_two_classes(dropped: int) -> None:
+    """Drop the demodulated current (two methods left), then the harmonics (one class left)."""
+    readings = tuple(r for k, r in enumerate(damaged()) if k != dropped)
+
+    assert not judged(readings).removal_supported
+
+
+def test_one_class_alone_makes_a_suspect_however_many_methods_it_has() -> None:
+    verdict = judged(damaged()[:3])
+
+    assert verdict.state is State.SUSPECT
+    assert verdict.ground is StateGround.TOO_FEW_AGREE
+    assert verdict.methods_agreeing == 2
+
+
+def test_sound_always_carries_its_bound() -> None:
+    verdict = judged(sound())
+
+    assert verdict.state is State.SOUND
+    assert verdict.bound_bars == pytest.approx(0.11)  # detection limit of the direct component
+    assert verdict.damage_bars is None
+
+
+def test_harmonic_lines_alone_never_make_a_cage_sound() -> None:
+    """Four adjacent bars at 90 electrical degrees per pair cancel in these lines."""
+    verdict = judged(sound()[3:])
+
+    assert verdict.state is State.NOT_DECIDABLE
+    assert verdict.ground is StateGround.NOT_BOUNDED
+    assert verdict.bound_bars is None
+
+
+def test_a_swinging_load_leaves_the_cage_sound() -> None:
+    verdict = judged(oscillating())
+
+    assert verdict.state is State.SOUND
+    assert verdict.bound_bars == pytest.approx(0.21)
+
+
+def test_harmonic_lines_that_speak_where_side_lines_do_not_are_a_masked_pair() -> None:
+    verdict = judged((*sound()[:3], damaged()[3]))
+
+    assert verdict.state is State.SUSPECT
+    assert verdict.ground is StateGround.MASKED_PAIR
+
+
+def test_classes_that_contradict_each_other_make_a_suspect() -> None:
+    verdict = judged((*damaged()[:3], sound()[3]))
+
+    assert verdict.state is State.SUSPECT
+    assert verdict.ground is StateGround.CLASSES_DISAGREE
+
+
+def test_recordings_that_contradict_each_other_make_a_suspect() -> None:
+    assert judged(damaged(), sound()).ground is StateGround.RECORDS_CONFLICT
+
+
+def test_nothing_read_is_not_decidable() -> None:
+    verdict = judged(unreadable())
+
+    assert verdict.state is State.NOT_DECIDABLE
+    assert verdict.ground is StateGround.NOTHING_READ
+
+
+def test_no_readings_at_all_are_not_decidable() -> None:
+    assert judged(()).state is State.NOT_DECIDABLE
+
+
+def test_a_blind_record_is_not_decidable_and_says_how_blind() -> None:
+    blind = reading("direct_component", (0.0, 0.3, 0.9), limit=1.7, false_alarm=0.4)
+    verdict = judged((blind,))
+
+    assert verdict.state is State.NOT_DECIDABLE
+    assert verdict.ground is StateGround.NOT_BOUNDED
+    assert verdict.bound_bars == pytest.approx(1.7)
