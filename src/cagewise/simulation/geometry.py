@@ -19,7 +19,8 @@ VACUUM_PERMEABILITY_H_PER_M = 4e-7 * math.pi
 """mu0; the CODATA 2018 value differs by 5e-10."""
 
 HIGHEST_STATOR_ORDER = 99
-"""Orders summed into the stator's own inductance; the rest is below 1e-6 of it."""
+"""Orders summed into the stator's own inductance. The next ones, slot orders all, would add 0.17 %
+with infinitely narrow slots (R3K); slots of finite opening carry less of them."""
 
 DEFAULT_ORDERS = (1, 5, 7, 11, 13, 17, 19)
 """Orders through which stator and cage couple; see :attr:`MachineGeometry.orders`."""

@@ -16,6 +16,7 @@ out except those that cannot be excited. Derivation: ``docs/theory/simulation.md
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -63,6 +64,10 @@ class CoupledModel(NamedTuple):
     """W transposed, shape (2H, N)."""
     decay_per_s: RealArray
     """mu, shape (N,)."""
+    viscous_nm_s: float = 0.0
+    """Load torque per speed."""
+    quadratic_nm_s2: float = 0.0
+    """Load torque per speed squared."""
 
 
 def assemble(geometry: MachineGeometry, damage: Damage, eccentricity: Eccentricity) -> CoupledModel:
@@ -98,8 +103,6 @@ def assemble(geometry: MachineGeometry, damage: Damage, eccentricity: Eccentrici
 
 def _with_mean_gap(geometry: MachineGeometry, eccentricity: Eccentricity) -> MachineGeometry:
     """Return the machine whose gap has the mean permeance of the eccentric one."""
-    from dataclasses import replace
-
     return replace(geometry, gap_m=geometry.gap_m / eccentricity.mean_factor)
 
 

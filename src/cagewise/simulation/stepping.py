@@ -30,7 +30,6 @@ class Advance(Protocol):
     def __call__(
         self,
         model: CoupledModel,
-        load: RealArray,
         drive: RealArray,
         step_s: float,
         state: RealArray,
@@ -38,9 +37,9 @@ class Advance(Protocol):
     ) -> None:
         """Advance ``state`` in place by (n_drive - 1) / 2 steps.
 
-        ``load`` holds the viscous and the quadratic coefficient, ``drive`` the rows
-        (v_alpha, v_beta, load torque) at every half step, shape (2 n_steps + 1, 3); ``out`` of
-        shape (n_out, 7) receives a row at the start of every ``n_steps / n_out``-th step.
+        ``drive`` holds the rows (v_alpha, v_beta, load torque) at every half step, shape
+        (2 n_steps + 1, 3); ``out`` of shape (n_out, 7) receives a row at the start of every
+        ``n_steps / n_out``-th step.
         """
 
 
@@ -94,12 +93,12 @@ def _coupling(model: CoupledModel, angle: float) -> tuple[RealArray, RealArray]:
 
 
 def derivative(
-    model: CoupledModel, load: RealArray, drive: RealArray, state: RealArray
+    model: CoupledModel, drive: RealArray, state: RealArray
 ) -> tuple[RealArray, Evaluation]:
     """Return d state / dt and the evaluation it rests on."""
     now = evaluate(model, state)
     speed = state[1]
-    braking = drive[2] + speed * (load[0] + load[1] * abs(speed))
+    braking = drive[2] + speed * (model.viscous_nm_s + model.quadratic_nm_s2 * abs(speed))
     rate = np.empty_like(state)
     rate[0] = speed
     rate[1] = (now.torque_nm - braking) / model.inertia_kg_m2
@@ -110,7 +109,6 @@ def derivative(
 
 def advance(
     model: CoupledModel,
-    load: RealArray,
     drive: RealArray,
     step_s: float,
     state: RealArray,
@@ -121,14 +119,14 @@ def advance(
     every = n_steps // out.shape[0]
     for step in range(n_steps):
         start, middle, end = drive[2 * step : 2 * step + 3]
-        k1, now = derivative(model, load, start, state)
+        k1, now = derivative(model, start, state)
         if step % every == 0:
             out[step // every] = (
                 *now.stator_a, state[0], state[1], now.torque_nm, now.rotor_loss_w, now.energy_j
             )  # fmt: skip
-        k2, _ = derivative(model, load, middle, state + 0.5 * step_s * k1)
-        k3, _ = derivative(model, load, middle, state + 0.5 * step_s * k2)
-        k4, _ = derivative(model, load, end, state + step_s * k3)
+        k2, _ = derivative(model, middle, state + 0.5 * step_s * k1)
+        k3, _ = derivative(model, middle, state + 0.5 * step_s * k2)
+        k4, _ = derivative(model, end, state + step_s * k3)
         state += step_s / 6.0 * (k1 + 2.0 * (k2 + k3) + k4)
 
 

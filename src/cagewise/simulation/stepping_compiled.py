@@ -35,8 +35,6 @@ class Work(NamedTuple):
     """P B, shape (2, 2H)."""
     linked: RealArray
     """W' x, then the waves' fluxes q, shape (2H,)."""
-    drive: RealArray
-    """k u + (k - 1) q, shape (2H,)."""
     current: RealArray
     """Currents of the modes, shape (N,)."""
 
@@ -136,7 +134,6 @@ def _torque(model: CoupledModel, angle: float, stator: tuple[float, float], work
 @_compiled
 def derivative(
     model: CoupledModel,
-    load: RealArray,
     drive: RealArray,
     state: RealArray,
     rate: RealArray,
@@ -149,7 +146,7 @@ def derivative(
     stator = _stator_current(model, state, ripple, work)
     _rotor_current(model, state, ripple, stator, work)
     torque = _torque(model, angle, stator, work)
-    braking = drive[2] + speed * (load[0] + load[1] * abs(speed))
+    braking = drive[2] + speed * (model.viscous_nm_s + model.quadratic_nm_s2 * abs(speed))
     rate[0] = speed
     rate[1] = (torque - braking) / model.inertia_kg_m2
     rate[2] = drive[0] - model.stator_resistance_ohm * stator[0]
@@ -177,46 +174,44 @@ def _observe(
 
 
 @_compiled
+def _step(
+    model: CoupledModel,
+    drive: RealArray,
+    step_s: float,
+    state: RealArray,
+    rates: RealArray,
+    work: Work,
+) -> None:
+    """Finish the step whose first rate is in ``rates[0]``; ``rates[4]`` holds the trial state."""
+    trial = rates[4]
+    for stage in range(1, 4):
+        share = step_s if stage == 3 else 0.5 * step_s
+        for k in range(state.size):
+            trial[k] = state[k] + share * rates[stage - 1, k]
+        derivative(model, drive[(stage + 1) // 2], trial, rates[stage], work)
+    for k in range(state.size):
+        total = rates[0, k] + 2.0 * (rates[1, k] + rates[2, k]) + rates[3, k]
+        state[k] += step_s / 6.0 * total
+
+
+@_compiled
 def advance(
     model: CoupledModel,
-    load: RealArray,
     drive: RealArray,
     step_s: float,
     state: RealArray,
     out: RealArray,
 ) -> None:
-    """Advance ``state`` in place; see :func:`cagewise.simulation.stepping.advance`."""
+    """Advance ``state`` in place; see :class:`cagewise.simulation.stepping.Advance`."""
     n_waves, n_modes = model.response.size, model.decay_per_s.size
-    work = Work(
-        np.zeros((2, n_waves)),
-        np.zeros((2, n_waves)),
-        np.zeros(n_waves),
-        np.zeros(n_waves),
-        np.zeros(n_modes),
-    )
-    k1, k2, k3, k4 = (
-        np.zeros(state.size),
-        np.zeros(state.size),
-        np.zeros(state.size),
-        np.zeros(state.size),
-    )
-    trial = np.zeros(state.size)
+    axes, coupling = np.zeros((2, n_waves)), np.zeros((2, n_waves))
+    work = Work(axes, coupling, np.zeros(n_waves), np.zeros(n_modes))
+    rates = np.zeros((5, state.size))
     n_steps = (drive.shape[0] - 1) // 2
     every = n_steps // out.shape[0]
-    half = 0.5 * step_s
     for step in range(n_steps):
-        row = 2 * step
-        seen = derivative(model, load, drive[row], state, k1, work)
+        now = drive[2 * step : 2 * step + 3]
+        seen = derivative(model, now[0], state, rates[0], work)
         if step % every == 0:
             _observe(model, state, seen, work, out[step // every])
-        for k in range(state.size):
-            trial[k] = state[k] + half * k1[k]
-        derivative(model, load, drive[row + 1], trial, k2, work)
-        for k in range(state.size):
-            trial[k] = state[k] + half * k2[k]
-        derivative(model, load, drive[row + 1], trial, k3, work)
-        for k in range(state.size):
-            trial[k] = state[k] + step_s * k3[k]
-        derivative(model, load, drive[row + 2], trial, k4, work)
-        for k in range(state.size):
-            state[k] += step_s / 6.0 * (k1[k] + 2.0 * (k2[k] + k3[k]) + k4[k])
+        _step(model, now, step_s, state, rates, work)
