@@ -14,7 +14,7 @@ from cagewise.machine import typical
 from cagewise.machine.locked_rotor import code_letter_current_a
 from cagewise.machine.motor import Cage, Motor
 from cagewise.machine.nameplate import Nameplate
-from cagewise.machine.rated_slip import rated_slip_interval
+from cagewise.machine.tolerances import rated_slip_interval
 from cagewise.quantities import WATT_PER_HORSEPOWER
 
 LARGEST_RATED_SLIP = 0.20

@@ -23,7 +23,11 @@ from cagewise.machine import typical
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.locked_rotor import code_letter_current_a
 from cagewise.machine.nameplate import Nameplate
-from cagewise.machine.rated_slip import rated_slip_interval
+from cagewise.machine.tolerances import (
+    lowest_efficiency,
+    power_factor_tolerance,
+    rated_slip_interval,
+)
 from cagewise.quantities import NORMAL_COVERAGE_FACTOR, RealArray
 
 DEFAULT_DRAWS = 400
@@ -46,12 +50,6 @@ MECHANICAL_SHARE_TWO_POLE = (0.12, 0.42)
 """The same of two-pole motors, whose windage is larger; common practice, no source."""
 STATOR_COPPER_SHARE = (0.12, 0.65)
 """Stator copper loss over all losses: what is left must lie here (from memory, widened)."""
-NAMEPLATE_LOSS_LOG_SPREAD = 0.07
-"""Standard deviation of the logarithm of the losses when the efficiency is stated: the tolerance
-of IEC 60034-1 clause 12.1, 15 % of the losses, as a 95 % limit (secondary source)."""
-POWER_FACTOR_SPREAD = 0.015
-"""Standard deviation of a stated power factor: the tolerance of IEC 60034-1 clause 12.1 for
-usual power factors (from memory)."""
 STARTING_RATIO = 6.0
 """Median locked-rotor over rated current without a code letter; common practice, no source."""
 STARTING_RATIO_LOG_SPREAD = 0.18
@@ -182,10 +180,13 @@ def _efficiency(plate: Nameplate, n: int, spread: float, rng: np.random.Generato
     """Draw the efficiency from what is stated, or from the size."""
     normal = rng.standard_normal(n)
     if plate.efficiency is None and plate.power_factor is not None:
-        power_factor = plate.power_factor + spread * POWER_FACTOR_SPREAD * normal
+        deviation = power_factor_tolerance(plate.power_factor) / NORMAL_COVERAGE_FACTOR
+        power_factor = plate.power_factor + spread * deviation * normal
         return np.asarray(plate.power_to_apparent_ratio / np.maximum(power_factor, 0.05))
     if plate.efficiency is not None:
-        ratio, deviation = 1.0 / plate.efficiency - 1.0, NAMEPLATE_LOSS_LOG_SPREAD
+        lowest = lowest_efficiency(plate.efficiency, plate.rated_power_w)
+        ratio = 1.0 / plate.efficiency - 1.0
+        deviation = math.log((1.0 / lowest - 1.0) / ratio) / NORMAL_COVERAGE_FACTOR
     else:
         ratio, deviation = typical.loss_ratio(plate.rated_power_w), typical.LOSS_RATIO_LOG_SPREAD
     return np.asarray(1.0 / (1.0 + ratio * np.exp(spread * deviation * normal)))

@@ -12,7 +12,7 @@ from cagewise.machine import typical
 from cagewise.machine.crosscheck import CrossCheck, crosscheck, slip_window
 from cagewise.machine.motor import Cage, Motor
 from cagewise.machine.nameplate import Nameplate
-from cagewise.machine.rated_slip import rated_slip_interval
+from cagewise.machine.tolerances import rated_slip_interval
 from cagewise.quantities import WATT_PER_HORSEPOWER
 
 PLATE = Nameplate(
