@@ -63,7 +63,7 @@ class _Layout:
     def class_head(self, verdict: ClassVerdict) -> None:
         """Write the name of a class and its vote."""
         name = verdict.independence_class.value
-        self.page.line(f"{' ' * INDENT}{name}: {wording.SUPPORT[verdict.support]}")
+        self.page.paragraph(f"{name}: {wording.SUPPORT[verdict.support]}")
 
     def reading(self, finding: Finding) -> None:
         """Write one reading: name, plot, number, word; the ground below it."""
@@ -130,7 +130,7 @@ class _Layout:
             self._name_and_word(name, word, style)
             self.page.line(f"{lead}  {plot}{' ' * GAP}{value}".rstrip(), style)
             return
-        *above, last = textwrap.wrap(name, room, subsequent_indent="  ")
+        *above, last = textwrap.wrap(name, room - 1, subsequent_indent="  ")
         for part in above:
             self.page.line(f"{lead}{part}", style)
         text = f"{lead}{last.ljust(room)}{plot}{' ' * GAP}{value.ljust(VALUE_COLUMNS)}"

@@ -40,6 +40,7 @@ class Page:
         from rich.text import Text
 
         shown = as_ascii(text) if self.symbols.plain else text
+        shown = "".join(c if c.isprintable() else " " for c in shown)
         self.console.print(
             Text(shown.rstrip(), style=style), no_wrap=True, overflow="ignore", crop=False
         )
@@ -63,7 +64,7 @@ class Page:
     def heading(self, text: str) -> None:
         """Write a section heading after an empty line."""
         self.line()
-        self.line(text, STYLE_HEADING)
+        self.paragraph(text, indent=0, style=STYLE_HEADING)
 
     def fact_table(self, rows: Sequence[Fact]) -> None:
         """Write labelled values in two columns, wrapped under the value."""

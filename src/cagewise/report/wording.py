@@ -234,6 +234,7 @@ SECTION = {
     "records": "Recordings of this visit",
     "next": "What to measure next",
     "cautions": "Cautions",
+    "figures": "What the current looked like",
     "provenance": "Where this comes from",
 }
 
@@ -282,3 +283,13 @@ LEGEND = (
 AXIS_LABEL = "open bars"
 WOULD_TELL = "Would tell: {what}."
 WHY = "{why}"
+
+LEGEND_FIGURE = (
+    "Filled: for a cage defect. Hollow: against. Cross: cannot tell. Diamond: together. "
+    "Line: 95 % interval. Shaded: damage this recording would not show. "
+    "The upright line marks one open bar."
+)
+REASON_HEADS = ("Reading", "Cage defect", "Because")
+SPECTRUM_LABELS = ("dB of the fundamental", "current", "local noise floor")
+TREND_LABELS = ("s from the start of the recording", "line current, A rms")
+TREND_TITLE = "Line current during the stretch that was read"

@@ -1,0 +1,146 @@
+"""An examination as one self-contained HTML page: no requests, and the same bytes each time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib import resources
+from typing import TYPE_CHECKING
+
+from cagewise.decision.examination import Examination
+from cagewise.decision.verdict import State
+from cagewise.evidence.findings import Finding, Hypothesis
+from cagewise.report import facts, numbers, sentences, wording
+from cagewise.report.forest_text import axis_for
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+    from cagewise.figures.forest import ForestRow
+
+SHAPES = {
+    State.SOUND: "hollow",
+    State.SUSPECT: "half",
+    State.DEFECTIVE: "filled",
+    State.NOT_DECIDABLE: "cross",
+}
+"""Shape beside the state, so that it reads without colour."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """One figure of the page."""
+
+    caption: str
+    svg: Markup
+
+
+def to_html(examination: Examination) -> str:
+    """Return the report as one HTML document."""
+    from jinja2 import Environment, StrictUndefined
+    from markupsafe import Markup
+
+    folder = resources.files(__package__)
+    environment = Environment(
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=_keep_percent_signs,
+    )
+    template = environment.from_string(folder.joinpath("page.html").read_text(encoding="utf-8"))
+    style = folder.joinpath("page.css").read_text(encoding="utf-8")
+    return template.render(
+        style=Markup(style),  # noqa: S704  # our own file
+        shape=SHAPES[examination.verdict.state],
+        examination=examination,
+        lead=examination.leading,
+        sections=wording.SECTION,
+        wording=wording,
+        sentences=sentences,
+        facts=facts,
+        forest=_forest(examination),
+        drawings=_drawings(examination),
+    )
+
+
+def _keep_percent_signs(value: object) -> object:
+    """Return text in which a percent sign stays with its number at the end of a line."""
+    return value.replace(" %", "\N{NO-BREAK SPACE}%") if type(value) is str else value
+
+
+def _forest(examination: Examination) -> Markup | None:
+    """Return the forest plot, or None when no reading has a number."""
+    from cagewise.figures.forest import forest
+
+    cage = examination.leading.evidence.about(Hypothesis.CAGE_DEFECT)
+    if not any(finding.bars is not None for finding in cage):
+        return None
+    axis = axis_for(cage, examination.evidence.pooled, columns=60)
+    figure = forest(_rows(examination, cage), axis.top_bars, wording.AXIS_LABEL)
+    return _inline(figure, "forest")
+
+
+def _rows(examination: Examination, cage: tuple[Finding, ...]) -> list[ForestRow]:
+    """Return the rows of the forest plot, worded."""
+    from cagewise.figures.forest import ForestRow
+
+    rows = []
+    for vote in examination.leading.evidence.classes:
+        name, word = vote.independence_class.value, wording.SUPPORT[vote.support]
+        rows.append(ForestRow(label=name, heading=True, support=vote.support, word=word))
+        rows += [
+            ForestRow(
+                label=finding.title,
+                support=finding.support,
+                bars=finding.bars,
+                limit_bars=finding.numbers.get("limit_bars"),
+                value_text="" if finding.bars is None else numbers.bars_interval(finding.bars),
+                word=wording.SUPPORT[finding.support],
+            )
+            for finding in cage
+            if finding.independence_class is vote.independence_class
+        ]
+    pooled = examination.evidence.pooled
+    rows.append(
+        ForestRow(
+            label=f"{wording.POOLED_TITLE}: {wording.POOLED[pooled.ground]}",
+            pooled=True,
+            bars=pooled.bars,
+            value_text="" if pooled.bars is None else numbers.bars_interval(pooled.bars),
+        )
+    )
+    return rows
+
+
+def _drawings(examination: Examination) -> list[Drawing]:
+    """Return spectra and current of the leading recording."""
+    from cagewise.figures.spectra import spectrum
+    from cagewise.figures.trend import current_trend
+
+    lead = examination.leading
+    drawings = [
+        Drawing(
+            caption=shown.title,
+            svg=_inline(spectrum(shown, wording.SPECTRUM_LABELS), f"spectrum-{shown.name}"),
+        )
+        for shown in lead.spectra
+    ]
+    if lead.trend is not None:
+        figure = current_trend(
+            lead.trend.time_s, lead.trend.line_current_rms_a, wording.TREND_LABELS
+        )
+        drawings.append(Drawing(caption=wording.TREND_TITLE, svg=_inline(figure, "trend")))
+    return drawings
+
+
+def _inline(figure: object, salt: str) -> Markup:
+    """Return a figure as markup; text in it was escaped when it was drawn."""
+    from markupsafe import Markup
+    from matplotlib.figure import Figure
+
+    from cagewise.figures.svg import svg_text
+
+    if not isinstance(figure, Figure):
+        message = f"{type(figure).__name__} is not a figure"
+        raise TypeError(message)
+    return Markup(svg_text(figure, salt))  # noqa: S704  # made by the drawing library, which escapes

@@ -1,0 +1,88 @@
+"""The catalogue is complete, and it says nothing it must not say."""
+
+from __future__ import annotations
+
+import re
+import string
+from collections.abc import Iterator
+from enum import Enum
+
+import pytest
+
+from cagewise.conditioning.findings import Severity
+from cagewise.decision.recommendation import Action, NextMeasurement
+from cagewise.decision.verdict import State, StateGround
+from cagewise.evidence.findings import BlindSpot, Ground, Hypothesis, PoolGround, Support
+from cagewise.report import wording
+
+
+@pytest.mark.parametrize(
+    ("catalogue", "kind"),
+    [
+        (wording.STATE, State),
+        (wording.VERDICT, StateGround),
+        (wording.ACTION, Action),
+        (wording.SUPPORT, Support),
+        (wording.HYPOTHESIS, Hypothesis),
+        (wording.GROUND, Ground),
+        (wording.POOLED, PoolGround),
+        (wording.BLIND_SPOT, BlindSpot),
+        (wording.NEXT, NextMeasurement),
+        (wording.SEVERITY, Severity),
+    ],
+)
+def test_every_value_has_its_words(catalogue: dict[Enum, object], kind: type[Enum]) -> None:
+    assert set(catalogue) == set(kind)
+
+
+def test_templates_ask_only_for_numbers_that_findings_carry() -> None:
+    known = {
+        "note",
+        "value_bars",
+        "low_bars",
+        "high_bars",
+        "limit_bars",
+        "bound_bars",
+        "power_ratio",
+    }
+    asked = {
+        name
+        for template in wording.GROUND.values()
+        for _, name, _, _ in string.Formatter().parse(template)
+        if name
+    }
+
+    assert asked <= known
+
+
+def test_no_severity_scale_and_no_certainty() -> None:
+    """No dB band is right for all motors, and no number here is a certainty."""
+    forbidden = (
+        r"\b(severe|severity|alarm level|critical fault|guarantee|certainly|dBc? (to|below))\b"
+    )
+    spoken = "\n".join(_texts())
+
+    assert not re.search(forbidden, spoken, flags=re.IGNORECASE)
+
+
+def test_sentences_are_short() -> None:
+    for text in _texts():
+        for sentence in re.split(r"(?<=[.!?:;]) ", text):
+            assert len(sentence.split()) <= 26, sentence
+
+
+def _texts() -> Iterator[str]:
+    for name, value in vars(wording).items():
+        if name.isupper():
+            yield from _texts_of(value)
+
+
+def _texts_of(value: object) -> Iterator[str]:
+    if isinstance(value, str) and " " in value:
+        yield value
+    elif isinstance(value, dict):
+        for item in value.values():
+            yield from _texts_of(item)
+    elif isinstance(value, tuple):
+        for item in value:
+            yield from _texts_of(item)
