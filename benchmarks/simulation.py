@@ -1,0 +1,81 @@
+"""Speed of the simulation against real time: ``python benchmarks/simulation.py``.
+
+A 46-bar motor at 20 kHz steps with five space orders must run at least eight times faster than
+real time on one core, with damage and eccentricity, supply, load and recording included. The clock
+is the processor time of the process, so that neighbours on the machine do not count.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+
+from cagewise.simulation import (
+    Damage,
+    Eccentricity,
+    Load,
+    Setup,
+    Supply,
+    reference_motor_r3k,
+    simulate,
+    stepping,
+    trajectory,
+)
+
+LEAST_TIMES_REAL_TIME = 8.0
+STEP_RATE_HZ = 20e3
+DURATION_S = 10.0
+
+
+def machine(damage: Damage, eccentricity: Eccentricity) -> Setup:
+    """Return a 46-bar variant of the reference motor with orders 1 to 13."""
+    return Setup(
+        geometry=replace(reference_motor_r3k(orders=(1, 5, 7, 11, 13)), rotor_bars=46),
+        supply=Supply(line_voltage_rms_v=381.0, frequency_hz=50.0, wander_rms_hz=0.01),
+        load=Load(torque_nm=15.0, noise_rms_nm=0.2),
+        damage=damage,
+        eccentricity=eccentricity,
+    )
+
+
+def times_real_time(setup: Setup, sampling_rate_hz: float) -> float:
+    """Return seconds simulated per second of processor time, compilation left out."""
+    simulate(setup, duration_s=0.1, sampling_rate_hz=sampling_rate_hz, settling_s=0.0)
+    start = time.process_time()
+    simulate(setup, duration_s=DURATION_S, sampling_rate_hz=sampling_rate_hz, settling_s=0.0)
+    return DURATION_S / (time.process_time() - start)
+
+
+def numpy_times_slower(setup: Setup) -> float:
+    """Return the time of the numpy stepper relative to the compiled one."""
+    durations = []
+    for advance, duration_s in ((None, 2.0), (stepping.advance, 0.2)):
+        start = time.process_time()
+        trajectory(
+            setup, duration_s=duration_s, sampling_rate_hz=5e3, settling_s=0.0, advance=advance
+        )
+        durations.append((time.process_time() - start) / duration_s)
+    return durations[1] / durations[0]
+
+
+def main() -> None:
+    """Print the ratios and fail if one is too low."""
+    cases = {
+        "sound": machine(Damage(), Eccentricity()),
+        "two open bars": machine(Damage(open_bars=(0, 1)), Eccentricity()),
+        "two open bars, eccentric": machine(
+            Damage(open_bars=(0, 1)), Eccentricity(static=0.2, dynamic=0.1)
+        ),
+    }
+    slowest = float("inf")
+    for name, setup in cases.items():
+        for rate_hz in (STEP_RATE_HZ, STEP_RATE_HZ / 4.0):
+            ratio = times_real_time(setup, rate_hz)
+            slowest = min(slowest, ratio)
+            print(f"{name:26} recorded at {rate_hz / 1e3:4.0f} kHz: {ratio:5.1f} x real time")
+    print(f"numpy stepper: {numpy_times_slower(cases['two open bars']):.0f} x slower")
+    assert slowest >= LEAST_TIMES_REAL_TIME, f"slowest {slowest:.1f} < {LEAST_TIMES_REAL_TIME}"
+
+
+if __name__ == "__main__":
+    main()
