@@ -287,3 +287,13 @@ def test_a_nameplate_without_any_circuit_is_refused() -> None:
     """More output than the supply brings in; the loader refuses it before."""
     with pytest.raises(MotorFileError, match="no cage motor"):
         machine_draws(replace(R3K.nameplate, rated_current_a=3.0))
+
+
+def test_design_letter_moves_the_leakage() -> None:
+    """Design A starts with more current than B, D with less: leakage goes the other way."""
+
+    def leakage(letter: str) -> float:
+        circuit = machine_draws(replace(PLATES[1], design_letter=letter)).circuit
+        return float(np.median(circuit.stator_leakage_h + circuit.rotor_leakage_h))
+
+    assert leakage("A") < leakage("B") < leakage("D")
