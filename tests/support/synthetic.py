@@ -85,11 +85,12 @@ class Synthetic:
         current_peak = self.current_rms_a * np.sqrt(2.0)
         voltage_peak = self.line_voltage_rms_v * np.sqrt(2.0)
         rng = np.random.default_rng(self.seed)
+        lead = self.sequence * np.pi / 6.0
         channels = []
         for k, (i_role, v_role) in enumerate(zip(CURRENT_ROLES, LINE_VOLTAGE_ROLES, strict=True)):
             turn = -2.0 * np.pi / 3.0 * k
             current = self._phase_signal(phase - self.lag_rad, time_s, turn, self.lines)
-            voltage = self._phase_signal(phase + np.pi / 6.0, time_s, turn, self.voltage_lines)
+            voltage = self._phase_signal(phase + lead, time_s, turn, self.voltage_lines)
             for role, signal, peak, unit in (
                 (i_role, current, current_peak, "A"),
                 (v_role, voltage, voltage_peak, "V"),

@@ -20,6 +20,11 @@ FRAME_HALF_WIDTH_HZ = 16.0
 """Pass band of the frame: three pole-pass frequencies of a motor with 5 % slip at 50 Hz."""
 FRAME_RATE_HZ = 80.0
 """Slow sampling rate; the stop band begins at 20 Hz, half the rate at 40 Hz."""
+FRAME_PART = 0.75
+"""Largest half width over the supply frequency: with its transition the band ends short of the
+direct component of the sensors, also at 16.7 Hz."""
+LEAST_KEPT_S = 0.5
+"""What must remain of a record after its ends are trimmed."""
 SLOW_PHASE_PERIODS = 3.0
 """Current-only frame: phase motion slower than this many periods per record is followed."""
 
@@ -115,23 +120,27 @@ def supply_frame(signals: StatorSignals, nominal_frequency_hz: float) -> SupplyF
     Parameters
     ----------
     signals
-        Space vectors of the stretch.
+        Space vectors of the stretch, at least :func:`least_duration_s` long.
     nominal_frequency_hz
         Where to look for the supply line (within 10 %).
     """
+    if signals.duration_s < least_duration_s(nominal_frequency_hz):
+        message = f"{signals.duration_s:.3g} s are too short for a supply frame"
+        raise ValueError(message)
+    half_width_hz = _half_width_hz(nominal_frequency_hz)
     spectrum = signals.voltage_spectrum
     from_voltage = spectrum is not None
     reference = signals.current_spectrum if spectrum is None else spectrum
     line_hz = _strongest_line_hz(reference, signals, nominal_frequency_hz)
-    band = signals.band(reference, line_hz, FRAME_HALF_WIDTH_HZ, FRAME_RATE_HZ)
-    trim = settling_samples(FRAME_HALF_WIDTH_HZ, band.sampling_rate_hz)
+    band = signals.band(reference, line_hz, half_width_hz, FRAME_RATE_HZ)
+    trim = settling_samples(half_width_hz, band.sampling_rate_hz)
     keep = slice(trim, band.samples.size - trim)
     time_s = (np.arange(band.samples.size) / band.sampling_rate_hz)[keep]
     phase = np.unwrap(np.angle(band.samples[keep]))
     if not from_voltage:
         phase = _slow_part(phase, time_s)
     turn = np.exp(-1j * phase)
-    current = signals.band(signals.current_spectrum, line_hz, FRAME_HALF_WIDTH_HZ, FRAME_RATE_HZ)
+    current = signals.band(signals.current_spectrum, line_hz, half_width_hz, FRAME_RATE_HZ)
     slope = np.polynomial.polynomial.polyfit(time_s - time_s.mean(), phase, 1)[1]
     return SupplyFrame(
         signals=signals,
@@ -145,6 +154,17 @@ def supply_frame(signals: StatorSignals, nominal_frequency_hz: float) -> SupplyF
         voltage=band.samples[keep] * turn if from_voltage else None,
         trim=trim,
     )
+
+
+def least_duration_s(nominal_frequency_hz: float) -> float:
+    """Return the shortest record a supply frame can be made of."""
+    settling_s = settling_samples(_half_width_hz(nominal_frequency_hz), FRAME_RATE_HZ)
+    return 2.0 * settling_s / FRAME_RATE_HZ + LEAST_KEPT_S
+
+
+def _half_width_hz(nominal_frequency_hz: float) -> float:
+    """Return the half width of the pass band about the supply line."""
+    return min(FRAME_HALF_WIDTH_HZ, FRAME_PART * nominal_frequency_hz)
 
 
 def _strongest_line_hz(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -17,6 +17,26 @@ from cagewise.measurement import (
     Role,
 )
 from cagewise.quantities import ComplexArray, RealArray, space_vector
+
+TRANSITION = 0.25
+"""Transition band of a band filter over its half width."""
+SETTLING_PERIODS = 2.0
+"""Periods of the transition width after which the ends of the record have died away."""
+SENSE_RATE_HZ = 2000.0
+"""Rate of the block means on which the turning sense is judged."""
+SENSE_SAMPLES = 16_384
+"""Block means that are used for it (8 s)."""
+SENSE_MARGIN = 1.1
+"""The backward line must be stronger than the forward one by this power ratio."""
+
+_MIRROR = {
+    Role.CURRENT_B: Role.CURRENT_C,
+    Role.CURRENT_C: Role.CURRENT_B,
+    Role.VOLTAGE_B: Role.VOLTAGE_C,
+    Role.VOLTAGE_C: Role.VOLTAGE_B,
+    Role.VOLTAGE_AB: Role.VOLTAGE_CA,
+    Role.VOLTAGE_CA: Role.VOLTAGE_AB,
+}
 
 
 @dataclass(frozen=True)
@@ -52,6 +72,10 @@ class StatorSignals:
     """1, 2 (the third follows in a three-wire connection) or 3."""
     voltages_measured: int
     """0, 1 line voltage, 2 or 3."""
+    sequence: int = 1
+    """+1 when the phases follow each other as a-b-c; -1 for a-c-b, where phases b and c have been
+    renamed into each other, so that the vectors turn forwards here too; 0 when it cannot be told
+    and a-b-c is assumed (no two currents and no two voltages)."""
 
     @classmethod
     def from_recording(cls, recording: Recording) -> StatorSignals:
@@ -60,7 +84,16 @@ class StatorSignals:
         section = recording.section(0, n)
         current, n_currents = _current_vector(section)
         voltage, n_voltages = _voltage_vector(section)
-        return cls(current, voltage, recording.sampling_rate_hz, n_currents, n_voltages)
+        sequence = 0
+        if voltage is not None and n_voltages >= 2:
+            sequence = turning_sense(voltage, recording.sampling_rate_hz)
+        elif n_currents >= 2:
+            sequence = turning_sense(current, recording.sampling_rate_hz)
+        if sequence < 0:
+            renamed = mirrored(section)
+            current, _ = _current_vector(renamed)
+            voltage, _ = _voltage_vector(renamed)
+        return cls(current, voltage, recording.sampling_rate_hz, n_currents, n_voltages, sequence)
 
     @property
     def n_samples(self) -> int:
@@ -94,11 +127,12 @@ class StatorSignals:
     ) -> Band:
         """Return the band ``centre_hz +- half_width_hz`` of a spectrum as a slow baseband signal.
 
-        The transition band is a raised cosine of a quarter of the half width, outside the pass
-        band. Edges of the record ring for a few periods of the transition width: see
-        :func:`settling_samples`.
+        The rate is at least ``rate_hz``, and high enough for the band. The transition band is a
+        raised cosine of a quarter of the half width, outside the pass band. Edges of the record
+        ring for a few periods of the transition width: see :func:`settling_samples`.
         """
-        n_slow = int(fft.next_fast_len(math.ceil(rate_hz * self.duration_s)))
+        least_hz = max(rate_hz, 2.0 * (1.0 + TRANSITION) * half_width_hz)
+        n_slow = int(fft.next_fast_len(math.ceil(least_hz * self.duration_s)))
         resolution_hz = self.sampling_rate_hz / self.n_samples
         centre_bin = round(centre_hz / resolution_hz)
         offsets = np.asarray(fft.fftfreq(n_slow, 1.0 / n_slow)).astype(np.intp)
@@ -117,13 +151,45 @@ class StatorSignals:
 
 def settling_samples(half_width_hz: float, rate_hz: float) -> int:
     """Return how many slow samples at either end are disturbed by the ends of the record."""
-    transition_hz = half_width_hz / 4.0
-    return math.ceil(2.0 / transition_hz * rate_hz)
+    return math.ceil(SETTLING_PERIODS / (TRANSITION * half_width_hz) * rate_hz)
+
+
+def turning_sense(vector: ComplexArray, rate_hz: float) -> int:
+    """Return +1 when the strongest line of a space vector turns forwards, -1 for backwards.
+
+    Judged on block means of the middle of the record, so that the carrier of a converter, which
+    turns either way, has no say. A vector on a straight line (one phase lost) counts as forwards.
+    """
+    thinning = max(1, math.floor(rate_hz / SENSE_RATE_HZ))
+    n = min(vector.size // thinning, SENSE_SAMPLES)
+    start = (vector.size - n * thinning) // 2
+    coarse = vector[start : start + n * thinning].reshape(n, thinning).mean(axis=1)
+    power = np.abs(np.asarray(fft.fft((coarse - coarse.mean()) * np.hanning(n)))) ** 2
+    half = n // 2
+    forwards, backwards = power[1:half].max(initial=0.0), power[half + 1 :].max(initial=0.0)
+    return -1 if backwards > forwards * SENSE_MARGIN else 1
+
+
+def mirrored(recording: Recording) -> Recording:
+    """Return the recording with phases b and c renamed into each other.
+
+    A line voltage v_ab then is v_ac, which is -v_ca.
+    """
+    channels = tuple(
+        replace(
+            channel,
+            role=_MIRROR.get(channel.role, channel.role),
+            scale=-channel.scale if channel.role in LINE_VOLTAGE_ROLES else channel.scale,
+            offset=-channel.offset if channel.role in LINE_VOLTAGE_ROLES else channel.offset,
+        )
+        for channel in recording.channels
+    )
+    return replace(recording, channels=channels)
 
 
 def _raised_cosine(offset_hz: RealArray, half_width_hz: float) -> RealArray:
     """Return 1 inside the half width, falling to 0 over a quarter of it."""
-    position = (np.abs(offset_hz) - half_width_hz) / (half_width_hz / 4.0)
+    position = (np.abs(offset_hz) - half_width_hz) / (TRANSITION * half_width_hz)
     return np.asarray(0.5 * (1.0 + np.cos(np.pi * np.clip(position, 0.0, 1.0))))
 
 
