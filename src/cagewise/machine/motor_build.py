@@ -29,6 +29,8 @@ from cagewise.quantities import WATT_PER_HORSEPOWER
 CLEAR_SLIP = 0.12
 """Poles are derived from the speed only when the slip this gives is below this: at more slip the
 next pole number is nearly as likely."""
+MOST_POLE_PAIRS = 15
+"""More are not derived: the next pole number is then closer than the slip."""
 
 
 def nameplate(
@@ -75,7 +77,7 @@ def _derived_poles(section: MotorSection, faults: list[Fault], warnings: list[Fa
     speed_rpm, frequency_hz = section.rated_speed_rpm, section.rated_frequency_hz
     pole_pairs = int(60.0 * frequency_hz / speed_rpm)
     slip = 1.0 - speed_rpm * pole_pairs / (60.0 * frequency_hz)
-    if pole_pairs < 1 or not 0.0 < slip < CLEAR_SLIP:
+    if not 1 <= pole_pairs <= MOST_POLE_PAIRS or not 0.0 < slip < CLEAR_SLIP:
         what = f"is missing and does not follow from {speed_rpm:g} rpm at {frequency_hz:g} Hz"
         remedy = "Check speed and frequency, or give the number of poles."
         faults.append(Fault("[motor] poles", what, remedy))

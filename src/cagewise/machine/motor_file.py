@@ -5,12 +5,17 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from cagewise.errors import MotorFileError
 from cagewise.machine.crosscheck import Fault, crosscheck
 from cagewise.machine.motor import Bearing, Motor
 from cagewise.machine.motor_toml import motor_to_toml
 from cagewise.machine.nameplate import Nameplate
+
+if TYPE_CHECKING:
+    from cagewise.machine.motor_faults import SectionType
+    from cagewise.machine.motor_schema import MotorSection
 
 __all__ = ["load_motor", "motor_from_mapping", "motor_to_toml"]
 
@@ -112,31 +117,22 @@ def _assembled(
     from cagewise.machine import motor_schema as schema
     from cagewise.machine.motor_faults import unknown_sections, validated
 
+    def section(model: type[SectionType], name: str) -> SectionType | None:
+        return validated(model, content.get(name, {}), f"[{name}]", faults)
+
     faults += unknown_sections(content)
-    plate = validated(schema.MotorSection, content.get("motor", {}), "[motor]", faults)
-    sensors = validated(schema.SensorsSection, content.get("sensors", {}), "[sensors]", faults)
-    criticality = validated(
-        schema.CriticalitySection, content.get("criticality", {}), "[criticality]", faults
-    )
-    drive_train = validated(
-        schema.DriveTrainSection, content.get("drive_train", {}), "[drive_train]", faults
-    )
+    plate = section(schema.MotorSection, "motor")
+    sensors = section(schema.SensorsSection, "sensors")
+    criticality = section(schema.CriticalitySection, "criticality")
+    drive_train = section(schema.DriveTrainSection, "drive_train")
+    given = section(schema.CircuitSection, "circuit") if "circuit" in content else None
     bearings = _bearings(content.get("bearings", []), faults)
-    given = None
-    if "circuit" in content:
-        given = validated(schema.CircuitSection, content["circuit"], "[circuit]", faults)
 
     warnings: list[Fault] = []
-    nameplate = None if plate is None else build.nameplate(plate, faults, warnings)
-    if plate is not None and nameplate is not None:
-        result = crosscheck(nameplate, build.cage(plate))
-        faults += result.errors
-        warnings += result.warnings
-    circuit = None
-    if given is not None:
-        rated_hz = None if nameplate is None else nameplate.rated_frequency_hz
-        circuit = build.circuit(given, rated_hz, faults)
-    elif nameplate is not None and not faults:
+    nameplate = None if plate is None else _nameplate(plate, faults, warnings)
+    rated_hz = None if nameplate is None else nameplate.rated_frequency_hz
+    circuit = None if given is None else build.circuit(given, rated_hz, faults)
+    if nameplate is not None and "circuit" not in content and not faults:
         _require_circuit(nameplate, faults)
     if plate is None or nameplate is None or sensors is None:
         return None
@@ -155,6 +151,20 @@ def _assembled(
         drive_train=build.drive_train(drive_train),
         warnings=tuple(str(warning) for warning in warnings),
     )
+
+
+def _nameplate(
+    section: MotorSection, faults: list[Fault], warnings: list[Fault]
+) -> Nameplate | None:
+    """Return the nameplate after its cross-checks, or None when it has no power or poles."""
+    from cagewise.machine import motor_build as build
+
+    nameplate = build.nameplate(section, faults, warnings)
+    if nameplate is not None:
+        result = crosscheck(nameplate, build.cage(section))
+        faults += result.errors
+        warnings += result.warnings
+    return nameplate
 
 
 def _require_circuit(nameplate: Nameplate, faults: list[Fault]) -> None:

@@ -14,8 +14,15 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 Positive = Annotated[float, Field(gt=0.0)]
 NotNegative = Annotated[float, Field(ge=0.0)]
-Fraction = Annotated[float, Field(gt=0.0, lt=1.0)]
 Spread = Annotated[float, Field(gt=0.0, le=0.5)]
+Power = Annotated[float, Field(ge=1e-3, le=1e6)]
+Voltage = Annotated[float, Field(ge=1e-2, le=1e5)]
+Frequency = Annotated[float, Field(ge=1.0, le=1e3)]
+Speed = Annotated[float, Field(ge=1.0, le=1e5)]
+Current = Annotated[float, Field(ge=1e-3, le=1e6)]
+Ratio = Annotated[float, Field(ge=0.1, lt=1.0)]
+"""Bounds of the rated values are far outside anything built: they only keep nonsense out of the
+arithmetic of the cross-checks, which judge the rest."""
 Count = Annotated[int, Field(gt=0)]
 Text = Annotated[str, Field(max_length=2000)]
 
@@ -53,15 +60,15 @@ class MotorSection(Section):
 
     tag: Text = ""
     description: Text = ""
-    rated_power_kw: Positive | None = None
-    rated_power_hp: Positive | None = None
-    rated_voltage_v: Positive
-    rated_frequency_hz: Annotated[float, Field(gt=0.0, le=1000.0)]
-    rated_speed_rpm: Positive
-    rated_current_a: Positive
+    rated_power_kw: Power | None = None
+    rated_power_hp: Power | None = None
+    rated_voltage_v: Voltage
+    rated_frequency_hz: Frequency
+    rated_speed_rpm: Speed
+    rated_current_a: Current
     poles: Annotated[int, Field(ge=2, le=120, multiple_of=2)] | None = None
-    power_factor: Fraction | None = None
-    efficiency: Fraction | None = None
+    power_factor: Ratio | None = None
+    efficiency: Ratio | None = None
     rotor_bars: Count | None = None
     stator_slots: Count | None = None
     rotor_slots: Literal["open", "closed"] | None = None
