@@ -120,10 +120,18 @@ def _usual_slip(plate: Nameplate) -> bool:
 
 def _remedy(plate: Nameplate) -> str:
     """Return which pole number or frequency would make the speed an ordinary one."""
-    guesses = {f"{poles} poles": replace(plate, poles=poles) for poles in range(2, 26, 2)}
-    for frequency_hz in (50.0, 60.0):
-        guesses[f"{frequency_hz:g} Hz"] = replace(plate, rated_frequency_hz=frequency_hz)
-    found = [text for text, guess in guesses.items() if guess != plate and _usual_slip(guess)]
+    pole_numbers, frequencies_hz = range(2, 26, 2), (50.0, 60.0)
+    single = {f"{n} poles": replace(plate, poles=n) for n in pole_numbers}
+    single |= {f"{f:g} Hz": replace(plate, rated_frequency_hz=f) for f in frequencies_hz}
+    double = {
+        f"{n} poles at {f:g} Hz": replace(plate, poles=n, rated_frequency_hz=f)
+        for n in pole_numbers
+        for f in frequencies_hz
+    }
+    for guesses in (single, double):
+        found = [text for text, guess in guesses.items() if guess != plate and _usual_slip(guess)]
+        if found:
+            break
     if not found:
         return "Check speed, poles and frequency against the nameplate."
     return f"The speed would fit {' or '.join(found)}; check the nameplate."

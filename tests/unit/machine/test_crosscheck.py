@@ -42,6 +42,7 @@ def test_a_sound_nameplate_passes() -> None:
         ({"rated_speed_rpm": 1780.0}, "cannot run above", "60 Hz"),
         ({"rated_speed_rpm": 2970.0}, "cannot run above", "2 poles"),
         ({"rated_speed_rpm": 985.0}, "slip of 34%", "6 poles"),
+        ({"poles": 6, "rated_frequency_hz": 60.0}, "cannot run above", "4 poles at 50 Hz"),
         ({"rated_power_w": 100e3}, "more comes out", "the power is in hp, not kW"),
         ({"rated_voltage_v": 231.0}, "more comes out", "phase-to-neutral"),
         ({"rated_current_a": 77.0}, "more comes out", "per winding of a delta"),
