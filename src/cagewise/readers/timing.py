@@ -1,0 +1,123 @@
+"""From stated sample times to a sampling rate, or to the statement that they are not uniform."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from cagewise.errors import RecordingError
+from cagewise.quantities import RealArray
+from cagewise.readers.format import require_rate
+
+NEGLIGIBLE_JITTER = 1e-4
+"""Deviation from a uniform grid, in sampling intervals, that cannot matter: it turns the phase of
+a component at half the sampling rate by 0.3 milliradians, -70 dB, and one at 50 Hz sampled at
+10 kHz by 3 microradians."""
+
+_MOST_DECIMALS = 9
+"""Decimals to which a printed time is searched for its resolution: nanoseconds."""
+
+_PROBE = 2000
+"""Number of times, spread over the record, from which the printed resolution is found."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Timing:
+    """Sampling rate, and the sample times where they are not uniform."""
+
+    sampling_rate_hz: float
+    sample_times_s: RealArray | None = None
+    """Times from the first sample, shape (n_samples,), or None when uniform."""
+    notes: tuple[str, ...] = ()
+    """What was decided about the times."""
+
+
+def timing_from_times(
+    times_s: RealArray, *, where: str, resolution_s: float | None = None, exact: bool = False
+) -> Timing:
+    """Return the timing that stated sample times imply.
+
+    Times on paper have a last decimal: a grid that fits within it is uniform, and a sampling rate
+    in whole hertz within what it can distinguish is taken.
+
+    Parameters
+    ----------
+    times_s
+        Stated times in seconds, shape (n_samples,).
+    where
+        File, for messages.
+    resolution_s
+        Step in which the times are stated; found from the values when None.
+    exact
+        The times were computed in binary, not printed: only rounding of floats is forgiven.
+
+    Raises
+    ------
+    RecordingError
+        If there are fewer than two times or they do not increase.
+    """
+    if times_s.size < 2:
+        raise RecordingError(
+            "one sample is not a recording", where=where, remedy="Record some seconds."
+        )
+    if exact:
+        resolution_s = 0.0
+    elif resolution_s is None:
+        resolution_s = printed_resolution(times_s)
+    elapsed = times_s - times_s[0]
+    if bool(np.isfinite(elapsed).all()) and elapsed[-1] > 0.0:
+        uniform = _uniform(elapsed, float(np.abs(times_s).max()), resolution_s)
+        if uniform is not None:
+            return uniform
+    return _not_uniform(elapsed, where)
+
+
+def printed_resolution(times_s: RealArray) -> float:
+    """Return the decimal step (1, 0.1, ... 1e-9 s) of which all times are multiples, else 0."""
+    probe = times_s[:: max(1, times_s.size // _PROBE)]
+    probe = probe[np.isfinite(probe)]
+    for decimals in range(_MOST_DECIMALS + 1):
+        scaled = probe * 10.0**decimals
+        rounding = np.spacing(np.abs(scaled)) * 2.0 + 1e-9
+        if bool((np.abs(scaled - np.rint(scaled)) <= rounding).all()):
+            return float(10.0**-decimals)
+    return 0.0
+
+
+def _uniform(elapsed: RealArray, largest_s: float, resolution_s: float) -> Timing | None:
+    """Return the uniform timing if the straight line through the ends fits, else None."""
+    n_intervals = elapsed.size - 1
+    interval = float(elapsed[-1]) / n_intervals
+    rounding = 4.0 * float(np.spacing(largest_s))
+    tolerance = max(1.01 * resolution_s, NEGLIGIBLE_JITTER * interval, rounding)
+    grid = np.arange(elapsed.size) * interval
+    if float(np.abs(elapsed - grid).max()) > tolerance:
+        return None
+    rate = 1.0 / interval
+    doubt = max(resolution_s, rounding) / float(elapsed[-1])
+    if abs(rate - round(rate)) <= rate * doubt and round(rate) > 0:
+        rate = float(round(rate))
+    notes: tuple[str, ...] = ()
+    if resolution_s > 0.1 * interval:
+        notes = (
+            f"times are stated to {resolution_s:g} s, samples are {interval:g} s apart: uniform",
+        )
+    return Timing(sampling_rate_hz=rate, notes=notes)
+
+
+def _not_uniform(elapsed: RealArray, where: str) -> Timing:
+    """Return the timing of times that are kept one by one."""
+    steps = np.diff(elapsed)
+    steps = steps[np.isfinite(steps)]
+    typical = float(np.median(steps)) if steps.size else 0.0
+    if not typical > 0.0:
+        raise RecordingError(
+            "the stated sample times do not increase",
+            where=where,
+            remedy="Check which column is the time, or state `sampling_rate_hz`.",
+        )
+    odd = int((np.abs(steps - typical) > 0.5 * typical).sum())
+    note = f"sample times are not uniform ({odd} of {steps.size} steps off by more than half)"
+    rate = require_rate(1.0 / typical, where=where)
+    return Timing(sampling_rate_hz=rate, sample_times_s=elapsed, notes=(note,))
