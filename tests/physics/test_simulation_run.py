@@ -161,7 +161,10 @@ def test_a_step_too_coarse_is_refused_with_its_error() -> None:
         simulate(replace(SETUP, supply=fast), duration_s=0.1, sampling_rate_hz=2500.0)
 
 
-@pytest.mark.parametrize(("duration_s", "rate_hz"), [(0.0, 1000.0), (1.0, 0.0), (1.0, -5.0)])
+@pytest.mark.parametrize(
+    ("duration_s", "rate_hz"),
+    [(0.0, 1000.0), (1.0, 0.0), (1.0, -5.0), (np.inf, 1e3), (1.0, np.nan)],
+)
 def test_impossible_records_are_refused(duration_s: float, rate_hz: float) -> None:
     with pytest.raises(InputError, match="cannot record"):
         simulate(SETUP, duration_s=duration_s, sampling_rate_hz=rate_hz)

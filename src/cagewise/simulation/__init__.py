@@ -1,10 +1,11 @@
 """Time-domain physics of machine, supply, load, faults and sensors: an independent witness."""
 
+from cagewise.simulation.course import Setup, Trajectory
 from cagewise.simulation.damage import Damage, Eccentricity
 from cagewise.simulation.geometry import MachineGeometry
 from cagewise.simulation.load import Load
 from cagewise.simulation.reference import reference_motor_r3k
-from cagewise.simulation.run import Setup, Trajectory, simulate, trajectory
+from cagewise.simulation.run import simulate, trajectory
 from cagewise.simulation.sensors import Sensors
 from cagewise.simulation.supply import Harmonic, Modulation, Supply
 

@@ -4,22 +4,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
 
 from cagewise.errors import InputError, SimulationError
 from cagewise.measurement import Provenance, Recording
-from cagewise.quantities import PHASE_OPERATOR, ComplexArray, RealArray
-from cagewise.simulation.damage import Damage, Eccentricity
-from cagewise.simulation.geometry import MachineGeometry
-from cagewise.simulation.load import Load, LoadRun
+from cagewise.quantities import RealArray
+from cagewise.simulation.course import Setup, Trajectory, phases, truth_of
+from cagewise.simulation.load import LoadRun
 from cagewise.simulation.model import CoupledModel, assemble
-from cagewise.simulation.sensors import GUARD_SAMPLES, Sensors
+from cagewise.simulation.sensors import GUARD_SAMPLES
 from cagewise.simulation.steady import SteadyState, steady_state, steady_state_under_load
 from cagewise.simulation.stepping import N_OBSERVED, Advance, fastest_advance
-from cagewise.simulation.supply import Supply, SupplyRun
+from cagewise.simulation.supply import SupplyRun
 
 LOWEST_STEP_RATE_HZ = 20e3
 """Steps are at least this frequent; the error of a run is estimated, not assumed."""
@@ -41,43 +40,6 @@ _SLOWEST, _FASTEST = 0.5, 1.5
 
 _POWER_INVARIANT = math.sqrt(1.5)
 """Power-invariant over amplitude-invariant space vector."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Setup:
-    """What is simulated."""
-
-    geometry: MachineGeometry
-    supply: Supply
-    load: Load = field(default_factory=Load)
-    damage: Damage = field(default_factory=Damage)
-    eccentricity: Eccentricity = field(default_factory=Eccentricity)
-    sensors: Sensors = field(default_factory=Sensors)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Trajectory:
-    """True quantities at the sampling instants; arrays of shape (n_samples,)."""
-
-    time_s: RealArray
-    supply_phase_rad: RealArray
-    voltages_v: RealArray
-    """Phase-to-star-point voltages of a balanced star, shape (3, n_samples)."""
-    currents_a: RealArray
-    """Line currents, shape (3, n_samples)."""
-    angle_rad: RealArray
-    """Mechanical rotor angle."""
-    speed_rad_s: RealArray
-    torque_nm: RealArray
-    """Air-gap torque."""
-    load_torque_nm: RealArray
-    rotor_loss_w: RealArray
-    energy_j: RealArray
-    """Magnetic energy."""
-    step_error: float
-    """Estimated error of the current per supply cycle, relative."""
-    stepper: str
-    """``"numba"`` or ``"numpy"``."""
 
 
 def simulate(
@@ -119,7 +81,7 @@ def simulate(
         sampling_rate_hz=sampling_rate_hz,
         provenance=Provenance(source="cagewise simulation", format_name="simulation"),
         nominal_frequency_hz=setup.supply.frequency_hz,
-        truth=MappingProxyType(_truth(setup, path)),
+        truth=MappingProxyType(truth_of(setup, path)),
     )
 
 
@@ -166,8 +128,9 @@ class _Plan:
     @classmethod
     def of(cls, duration_s: float, sampling_rate_hz: float, settling_s: float) -> _Plan:
         """Return the plan, or say what is impossible."""
-        n_samples = round(duration_s * sampling_rate_hz) if sampling_rate_hz > 0.0 else 0
-        if n_samples < 2 or settling_s < 0.0:
+        possible = math.isfinite(duration_s * sampling_rate_hz) and sampling_rate_hz > 0.0
+        n_samples = round(duration_s * sampling_rate_hz) if possible else 0
+        if n_samples < 2 or not 0.0 <= settling_s < math.inf:
             raise InputError(
                 f"cannot record {duration_s} s at {sampling_rate_hz} Hz after {settling_s} s",
                 where="simulation",
@@ -320,8 +283,8 @@ def _trajectory(run: _Run, rows: RealArray, step_error: float, stepper: str) -> 
     return Trajectory(
         time_s=time_s,
         supply_phase_rad=run.supply.phase_rad(time_s),
-        voltages_v=_phases(run.supply.space_vector_v(time_s)),
-        currents_a=_phases(np.asarray((rows[:, 0] + 1j * rows[:, 1]) / _POWER_INVARIANT)),
+        voltages_v=phases(run.supply.space_vector_v(time_s)),
+        currents_a=phases(np.asarray((rows[:, 0] + 1j * rows[:, 1]) / _POWER_INVARIANT)),
         angle_rad=rows[:, 2],
         speed_rad_s=speed,
         torque_nm=rows[:, 4],
@@ -331,40 +294,3 @@ def _trajectory(run: _Run, rows: RealArray, step_error: float, stepper: str) -> 
         step_error=step_error,
         stepper=stepper,
     )
-
-
-def _phases(vector: ComplexArray) -> RealArray:
-    """Return the three phase quantities of a space vector without zero sequence, shape (3, n)."""
-    return np.stack([(vector * np.conj(PHASE_OPERATOR**k)).real for k in range(3)])
-
-
-def _truth(setup: Setup, path: Trajectory) -> dict[str, float]:
-    """Return what the run knows of itself, over the record without its guards.
-
-    Frequency, speed and slip are means weighted with a Hann window over the record: an incomplete
-    cycle of speed ripple at its ends then does not count.
-    """
-    inner = slice(GUARD_SAMPLES, path.time_s.size - GUARD_SAMPLES)
-    weight = np.hanning(path.time_s[inner].size + 2)[1:-1]
-    advance_rad_s = np.gradient(path.supply_phase_rad, path.time_s)[inner]
-    supply_rad_s = float(np.average(advance_rad_s, weights=weight))
-    speed_rad_s = float(np.average(path.speed_rad_s[inner], weights=weight))
-    slip = 1.0 - setup.geometry.pole_pairs * speed_rad_s / supply_rad_s
-    supply_hz = supply_rad_s / (2.0 * math.pi)
-    power = np.sum(path.voltages_v[:, inner] * path.currents_a[:, inner], axis=0)
-    shaft = path.load_torque_nm[inner] * path.speed_rad_s[inner]
-    return {
-        "supply_frequency_hz": supply_hz,
-        "slip": slip,
-        "speed_rpm": 60.0 * speed_rad_s / (2.0 * math.pi),
-        "pole_pass_frequency_hz": 2.0 * slip * supply_hz,
-        "shaft_frequency_hz": speed_rad_s / (2.0 * math.pi),
-        "open_bars": float(len(set(setup.damage.open_bars))),
-        "cracked_bars": float(len(setup.damage.resistance_factors)),
-        "rotor_bars": float(setup.geometry.rotor_bars),
-        "load_torque_nm": float(np.mean(path.load_torque_nm[inner])),
-        "shaft_power_w": float(np.mean(shaft)),
-        "input_power_w": float(np.mean(power)),
-        "current_rms_a": float(np.sqrt(np.mean(path.currents_a[:, inner] ** 2))),
-        "step_error": path.step_error,
-    }
