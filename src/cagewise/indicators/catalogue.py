@@ -5,12 +5,26 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from cagewise.conditioning.frame import SupplyFrame
+from cagewise.indicators import direct_component as direct
+from cagewise.indicators import envelope, harmonic_lines, power_lines, side_lines
+from cagewise.indicators.cage_context import Head, cage_context
 from cagewise.indicators.cage_limits import CageLimits
+from cagewise.indicators.cage_spectra import cage_spectra
 from cagewise.indicators.operating_point import OperatingPoint
 from cagewise.indicators.reading import Reading
 from cagewise.indicators.spectrum import Spectrum
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.motor import Motor
+from cagewise.quantities import NotKnown
+
+HEADS: tuple[Head, ...] = (
+    direct.HEAD,
+    *side_lines.HEADS,
+    *envelope.HEADS,
+    *power_lines.HEADS,
+    harmonic_lines.HEAD,
+)
+"""Every cage indicator, in the order of the readings."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,8 +32,7 @@ class CageReadings:
     """The cage indicators of one stretch and the spectra they were read on."""
 
     readings: tuple[Reading, ...]
-    """Side lines, direct component, envelope, power lines, harmonic lines; always all of them,
-    those that could not be read with their reason."""
+    """One for each of :data:`HEADS`; those that could not be read carry their reason."""
     spectra: tuple[Spectrum, ...]
     """For the figures."""
 
@@ -46,5 +59,22 @@ def read_cage(
     limits
         Validity limits.
     """
-    del frame, point, motor, circuit, limits
-    return CageReadings(readings=(), spectra=())
+    context = cage_context(frame, point, motor, circuit, limits)
+    if isinstance(context, NotKnown):
+        return CageReadings(
+            readings=tuple(head.refused(context.reason) for head in HEADS),
+            spectra=cage_spectra(frame, None),
+        )
+    component = direct.direct_component(
+        context.pair, context.supply, context.draws, limits.false_alarm_probability
+    )
+    return CageReadings(
+        readings=(
+            direct.read_direct_component(context, component),
+            *side_lines.read_side_lines(context),
+            *envelope.read_envelope(context),
+            *power_lines.read_power_lines(context, component),
+            harmonic_lines.read_harmonic_lines(context),
+        ),
+        spectra=cage_spectra(frame, context),
+    )

@@ -1,0 +1,171 @@
+"""The pair of side lines bin by bin, with the supply's own modulation taken out of it.
+
+In the frame of the voltage phase the supply voltage is ``V0 (1 + m(t))``, m its amplitude
+modulation; its phase deviation ``delta(t)`` went into the frame. With ``y(P) = Y(P) / Y(0)`` and
+the measured fundamental ``I0 = Y(0) V0``, both put into the current at ripple frequency nu::
+
+    I0 [ y(j nu) m(nu) + j delta(nu) (y(j nu) - 1) ]
+
+Only the relative admittance enters, so an error of the circuit as a whole drops out
+(docs/theory/direct-component.md).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from cagewise.conditioning.frame import SupplyFrame
+from cagewise.indicators.line_pair import FittedBand
+from cagewise.indicators.lines import (
+    Baseband,
+    PairFit,
+    fit_pair,
+    flat_weights,
+    taper_weights,
+    without_carrier,
+)
+from cagewise.indicators.tapers import BinArray, tapered_spectrum
+from cagewise.machine.circuit import OperatingState
+from cagewise.quantities import ComplexArray, RealArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class PairBins:
+    """Values at ripple frequencies nu; arrays of shape (n_tapers, n_bins)."""
+
+    ripple_hz: RealArray
+    """nu > 0, shape (n_bins,)."""
+    lower: ComplexArray
+    """Current at -nu, A peak."""
+    upper: ComplexArray
+    """Current at +nu, A peak."""
+    modulation: ComplexArray
+    """m at +nu, per unit of the voltage (half the depth of the modulation)."""
+    deviation: ComplexArray
+    """delta at +nu, rad (half the depth)."""
+    energy_scale: float
+    """Sum of squared moduli times this is the power of a line."""
+
+    def corrected(
+        self, state: OperatingState, fundamental_a: complex
+    ) -> tuple[ComplexArray, ComplexArray]:
+        """Return lower and upper values without the part of the supply.
+
+        Shape (n_tapers, n_bins, n_draws), n_draws that of ``state`` (1 for one circuit).
+        """
+        turn = np.asarray(2j * np.pi * self.ripple_hz[:, np.newaxis], dtype=np.complex128)
+        still = state.voltage_response(0.0)
+        above = state.voltage_response(turn) / still
+        below = state.voltage_response(-turn) / still
+        m, delta = self.modulation[..., np.newaxis], self.deviation[..., np.newaxis]
+        upper = self.upper[..., np.newaxis] - fundamental_a * (above * m + 1j * delta * (above - 1))
+        m, delta = m.conj(), delta.conj()
+        lower = self.lower[..., np.newaxis] - fundamental_a * (below * m + 1j * delta * (below - 1))
+        return np.asarray(lower), np.asarray(upper)
+
+
+@dataclass(frozen=True)
+class SupplyModulation:
+    """Amplitude modulation and frequency deviation of the supply on the slow grid."""
+
+    relative: RealArray
+    """m(t), per unit, shape (n,)."""
+    frequency_rad_s: RealArray
+    """Derivative of delta(t), shape (n,)."""
+    sampling_rate_hz: float
+
+    @classmethod
+    def of(cls, frame: SupplyFrame) -> SupplyModulation | None:
+        """Return the modulation of the measured voltage, or None when there is none."""
+        if frame.voltage is None or not frame.from_voltage:
+            return None
+        modulus = np.abs(frame.voltage)
+        frequency = np.gradient(frame.phase_rad, 1.0 / frame.sampling_rate_hz)
+        return cls(
+            np.asarray(modulus / modulus.mean() - 1.0),
+            np.asarray(frequency - frequency.mean()),
+            frame.sampling_rate_hz,
+        )
+
+    def phase_gain(self, ripple_hz: RealArray) -> ComplexArray:
+        """Return delta over its measured derivative (a central difference over two samples)."""
+        step = np.sin(2.0 * np.pi * ripple_hz / self.sampling_rate_hz) * self.sampling_rate_hz
+        return np.asarray(1.0 / (1j * step), dtype=np.complex128)
+
+
+def bins_of_line(band: FittedBand, supply: SupplyModulation | None) -> PairBins:
+    """Return the bins of the pair itself; one bin, fitted, where the record is short."""
+    if not band.windowed:
+        return _fitted(band, supply)
+    bins = band.band(1)
+    return _bins(band, supply, bins.bins, 1.0 / bins.captured, of_lines=True)
+
+
+def bins_of_ring(band: FittedBand, supply: SupplyModulation | None) -> PairBins:
+    """Return the bins beside the pair, both lines and carrier taken out."""
+    ring = band.band(1).ring
+    ring = ring[ring * band.lines.resolution_hz >= band.lines.half_width_hz]
+    return _bins(band, supply, ring, 1.0, of_lines=False)
+
+
+def _bins(
+    band: FittedBand,
+    supply: SupplyModulation | None,
+    bins: BinArray,
+    correction: float,
+    *,
+    of_lines: bool,
+) -> PairBins:
+    """Return values at some bins of the tapered spectra."""
+    spectrum = band.lines if of_lines else band.background
+    ripple_hz = np.asarray(bins * spectrum.resolution_hz, dtype=np.float64)
+    upper, lower = spectrum.coefficients[:, bins], spectrum.coefficients[:, -bins]
+    modulation = deviation = np.zeros_like(upper)
+    if supply is not None:
+        modulation = _tapered(band, supply.relative)[:, bins]
+        gain = supply.phase_gain(ripple_hz)
+        deviation = _tapered(band, supply.frequency_rad_s)[:, bins] * gain
+    return PairBins(
+        ripple_hz=ripple_hz,
+        lower=lower,
+        upper=upper,
+        modulation=modulation,
+        deviation=np.asarray(deviation),
+        energy_scale=correction / (spectrum.n_bins * upper.shape[0]),
+    )
+
+
+def _tapered(band: FittedBand, series: RealArray) -> ComplexArray:
+    """Return the eigen-coefficients of a real series less mean and trend."""
+    base, fit = _fit_series(band, series)
+    return tapered_spectrum(without_carrier(base, fit), base.sampling_rate_hz).coefficients
+
+
+def _fit_series(band: FittedBand, series: RealArray) -> tuple[Baseband, PairFit]:
+    """Fit mean, trend and a pair at the pair's frequency to a real series."""
+    base = Baseband(
+        series.astype(np.complex128), band.base.sampling_rate_hz, band.base.half_width_hz
+    )
+    weights = taper_weights(series.size) if band.windowed else flat_weights(series.size)
+    at_hz = band.fit.frequency_hz
+    return base, fit_pair(base, at_hz, at_hz, weights)
+
+
+def _fitted(band: FittedBand, supply: SupplyModulation | None) -> PairBins:
+    """Return the jointly fitted amplitudes as a single bin."""
+    ripple_hz = np.array([band.fit.frequency_hz])
+    modulation = deviation = np.zeros((1, 1), dtype=np.complex128)
+    if supply is not None:
+        modulation = np.array([[_fit_series(band, supply.relative)[1].upper]])
+        frequency = _fit_series(band, supply.frequency_rad_s)[1].upper
+        deviation = frequency * supply.phase_gain(ripple_hz)[np.newaxis, :]
+    return PairBins(
+        ripple_hz=ripple_hz,
+        lower=np.array([[band.fit.lower]]),
+        upper=np.array([[band.fit.upper]]),
+        modulation=modulation,
+        deviation=np.asarray(deviation),
+        energy_scale=1.0,
+    )
