@@ -137,14 +137,21 @@ class Pairing:
     current: Assignment
 
     def changes_from(self, named: Pairing) -> tuple[int, int]:
-        """Return how many channels change, and how many of them only their sign."""
-        pairs = list(zip(self.voltage + self.current, named.voltage + named.current, strict=True))
-        return sum(a != b for a, b in pairs), sum(a.role is not b.role for a, b in pairs)
+        """Return how many channels change, and how many of them are voltages."""
+        voltages = sum(a != b for a, b in zip(self.voltage, named.voltage, strict=True))
+        currents = sum(a != b for a, b in zip(self.current, named.current, strict=True))
+        return voltages + currents, voltages
 
     def images(self) -> Iterator[Pairing]:
-        """Yield the twelve descriptions of the same reality, this one first."""
-        reflected = Pairing(_reflected(self.voltage), _reflected(self.current))
-        for pairing in (self, reflected):
+        """Yield the twelve descriptions of the same reality, this one first.
+
+        A single voltage with a single current does not tell the order of the phases; a-b-c is
+        then assumed, and the six reflected descriptions would mean another lag.
+        """
+        pairings = [self]
+        if max(len(self.voltage), len(self.current)) > 1:
+            pairings.append(Pairing(_reflected(self.voltage), _reflected(self.current)))
+        for pairing in pairings:
             for shift in range(3):
                 for sign in (1, -1):
                     yield Pairing(
@@ -157,7 +164,10 @@ class Pairing:
         return min(repr(sorted(pairing.voltage + pairing.current)) for pairing in self.images())
 
     def nearest(self, named: Pairing, phasors: Mapping[int, complex]) -> Pairing:
-        """Return the description that changes fewest channels of ``named``; a-b-c preferred."""
+        """Return the description that changes fewest channels of ``named``.
+
+        Clamps are changed rather than voltages, and a-b-c is preferred.
+        """
 
         def cost(pairing: Pairing) -> tuple[int, int, int]:
             order = sequences(pairing.voltage or pairing.current, phasors).order

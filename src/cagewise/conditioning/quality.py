@@ -15,6 +15,7 @@ from cagewise.conditioning.findings import (
     QualityFinding,
     Severity,
 )
+from cagewise.conditioning.frame import least_duration_s
 from cagewise.conditioning.limits import QualityLimits
 from cagewise.conditioning.quality_samples import STATOR_ROLES, held_samples, judge_samples
 from cagewise.conditioning.quality_steady import (
@@ -94,6 +95,8 @@ def _content(
     if not stretches:
         yield _no_stretch()
         return
+    if stretches[0].duration_s < least_duration_s(survey.frequency_hz):
+        yield _too_short(stretches[0].duration_s, least_duration_s(survey.frequency_hz))
     yield from judge_phases(survey, stretches[0], limits)
     yield from judge_steadiness(survey, stretches, limits)
     if nameplate is not None:
@@ -145,6 +148,20 @@ def _no_line(reason: NotKnown) -> QualityFinding:
         severity=Severity.BLOCKING,
         message=f"No supply frequency can be found: {reason.reason}.",
         remedy="Record a running motor for a minute.",
+        blocks=EVERYTHING,
+    )
+
+
+def _too_short(duration_s: float, least_s: float) -> QualityFinding:
+    """Return the finding on a stretch too short for any spectrum."""
+    return QualityFinding(
+        code=FindingCode.TOO_SHORT,
+        severity=Severity.BLOCKING,
+        message=f"The motor ran steadily for {duration_s:.3g} s only; nothing can be read from "
+        f"less than {least_s:.3g} s.",
+        value=least_s,
+        unit="s",
+        remedy="Record a minute at constant load.",
         blocks=EVERYTHING,
     )
 

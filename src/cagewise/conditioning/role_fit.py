@@ -65,7 +65,7 @@ def compare(named: Pairing, found: RolePhasors, expected_deg: tuple[float, float
     nearest to them that do. Renaming voltages and currents together changes nothing, so all of
     reality is covered by trying the currents alone.
     """
-    voltage = _voltage_assignment(named, found)
+    voltage = voltage_assignment(named, found)
     fits = [
         _fit(Pairing(voltage, current), found.phasors)
         for current in all_assignments(found.currents, CURRENT_ROLES)
@@ -80,7 +80,7 @@ def compare(named: Pairing, found: RolePhasors, expected_deg: tuple[float, float
     )
 
 
-def _voltage_assignment(named: Pairing, found: RolePhasors) -> Assignment:
+def voltage_assignment(named: Pairing, found: RolePhasors) -> Assignment:
     """Return the assignment of voltages that changes least and makes a three-phase set."""
     if _voltages_agree(named.voltage, found.phasors):
         return named.voltage

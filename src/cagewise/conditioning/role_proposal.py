@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from cagewise.conditioning.assignments import Pairing, Place
-from cagewise.conditioning.lag_window import MOTOR_LAG_DEG
+from cagewise.conditioning.lag_window import expected_lag_deg
 from cagewise.conditioning.role_fit import compare
 from cagewise.conditioning.role_survey import RolePhasors
 from cagewise.conditioning.role_wording import options
@@ -94,8 +94,11 @@ def _propose(
         dead=(),
         stray=(),
     )
-    possible = compare(natural, assumed, MOTOR_LAG_DEG).possible
-    images = [fit.pairing.nearest(natural, found.phasors) for fit in possible]
+    largest = max(abs(found.phasors[row]) for row in currents)
+    part = largest / math.sqrt(2.0) / nameplate.rated_current_a
+    scored = compare(natural, assumed, expected_lag_deg(part, 1.0, nameplate))
+    fitting = scored.expected or scored.possible
+    images = [fit.pairing.nearest(natural, found.phasors) for fit in fitting]
     return min(images, key=lambda image: image.changes_from(natural), default=natural)
 
 

@@ -17,7 +17,7 @@ from cagewise.conditioning.findings import FindingCode, QualityFinding, Severity
 from cagewise.conditioning.lag_window import MOTOR_LAG_DEG, expected_lag_deg
 from cagewise.conditioning.limits import QualityLimits
 from cagewise.conditioning.role_currents import prove_currents_alone
-from cagewise.conditioning.role_fit import Comparison, compare, named_pairing
+from cagewise.conditioning.role_fit import Comparison, compare, named_pairing, voltage_assignment
 from cagewise.conditioning.role_magnitudes import Magnitudes, judge_magnitudes
 from cagewise.conditioning.role_proposal import ask_for_roles
 from cagewise.conditioning.role_survey import RolePhasors, role_phasors
@@ -121,7 +121,8 @@ def _with_voltages(case: _Case) -> RoleProof:
     found, phasors = case.found, case.found.phasors
     named = named_pairing(case.recording, found)
     voltage, current = sequences(named.voltage, phasors), sequences(named.current, phasors)
-    sizes = _magnitudes(case, abs(current.main), abs(voltage.main))
+    mended = sequences(voltage_assignment(named, found), phasors)
+    sizes = _magnitudes(case, abs(mended.main))
     _require_kind_of_voltage(case, sizes)
     expected = MOTOR_LAG_DEG
     if sizes.current_as_rated(case.limits):
@@ -206,7 +207,7 @@ def _currents_only(case: _Case) -> RoleProof:
     alone = prove_currents_alone(case.recording, case.found, confirmed=case.confirmed)
     findings = [
         *_side_findings(case),
-        *_magnitude_findings(case, _magnitudes(case, abs(current.main), None)),
+        *_magnitude_findings(case, _magnitudes(case, None)),
         *alone.findings,
         *_sequence_note(current.order),
     ]
@@ -244,9 +245,11 @@ def _unchecked(case: _Case, why: str, findings: list[QualityFinding] | None = No
     )
 
 
-def _magnitudes(case: _Case, current_peak_a: float, voltage_peak_v: float | None) -> Magnitudes:
-    """Return sizes relative to the nameplate."""
+def _magnitudes(case: _Case, voltage_peak_v: float | None) -> Magnitudes:
+    """Return sizes relative to the nameplate; that of the current does not depend on its wiring."""
     plate = case.nameplate
+    peaks_a = [abs(case.found.phasors[row]) for row in case.found.currents]
+    current_peak_a = math.sqrt(sum(peak_a**2 for peak_a in peaks_a) / len(peaks_a))
     frequency_hz = case.survey.frequency_hz
     return Magnitudes(
         frequency=frequency_hz / plate.rated_frequency_hz
@@ -313,7 +316,7 @@ def _ambiguous(others: list[str]) -> QualityFinding:
 
 def _unusual(lag_deg: float, expected: tuple[float, float], others: list[str]) -> QualityFinding:
     """Return the finding that the lag is unlike this motor."""
-    also = f" What would fit better: {'; or '.join(others)}." if others else ""
+    also = f" What would fit as well: {'; or '.join(others)}." if others else ""
     return QualityFinding(
         code=FindingCode.ROLE_UNUSUAL,
         severity=Severity.CAUTION,
@@ -332,7 +335,9 @@ def _statements(
     voltage_kind = "line" if case.found.line else "phase-to-neutral"
     fitting = len(comparison.expected or comparison.possible)
     lag = comparison.named.lag_deg
-    drawn = "active and reactive power" if lag < NO_LOAD_LAG_DEG else "reactive power"
+    drawn = "active and reactive power" if 0.0 <= lag < NO_LOAD_LAG_DEG else "reactive power"
+    if lag < 0.0:
+        drawn = "active power"
     sizes_of_voltage = f"{sizes.flux:.2f} of the rated voltage over frequency"
     return (
         f"{len(case.found.voltages)} {voltage_kind} voltages, {sizes_of_voltage}.",
