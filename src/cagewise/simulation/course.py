@@ -79,7 +79,7 @@ def truth_of(setup: Setup, path: Trajectory) -> dict[str, float]:
         "pole_pass_frequency_hz": 2.0 * slip * supply_hz,
         "shaft_frequency_hz": speed_rad_s / (2.0 * math.pi),
         "open_bars": float(len(set(setup.damage.open_bars))),
-        "cracked_bars": float(len(setup.damage.resistance_factors)),
+        "largest_resistance_factor": max((1.0, *setup.damage.resistance_factors.values())),
         "rotor_bars": float(setup.geometry.rotor_bars),
         "load_torque_nm": float(np.mean(path.load_torque_nm[inner])),
         "shaft_power_w": float(np.mean(shaft)),
