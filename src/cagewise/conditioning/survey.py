@@ -131,11 +131,13 @@ def _find_line(
     last = min(math.floor(HIGHEST_FREQUENCY_HZ / resolution_hz), total.size - 2)
     if last <= first:
         return NotKnown("the record is shorter than three cycles of any supply"), share
-    peak = first + int(np.argmax(total[first : last + 1]))
+    inner = total[first : last + 1]
+    tops = (inner > total[first - 1 : last]) & (inner >= total[first + 1 : last + 2])
+    peak = first + int(np.argmax(np.where(tops, inner, 0.0)))
     half = max(3, round(LINE_HALF_WIDTH_HZ / resolution_hz))
     for row, power in spectra.items():
-        share[row] = power[max(0, peak - half) : peak + half + 1].sum()
-    if share.max() < LEAST_LINE_SHARE:
+        share[row] = power[max(first, peak - half) : peak + half + 1].sum()
+    if not tops.any() or share.max() < LEAST_LINE_SHARE:
         return NotKnown("no channel holds a line-frequency sine"), share
     return (peak + _vertex(total[peak - 1 : peak + 2])) * resolution_hz, share
 
@@ -159,10 +161,17 @@ def _coarse_spectrum(samples: RealArray, thinning: int) -> RealArray | None:
 
 
 def _vertex(power: RealArray) -> float:
-    """Return where the parabola through three log powers has its top, in bins from the middle."""
-    left, middle, right = np.log(np.maximum(power, np.finfo(np.float64).tiny))
-    bend = left - 2.0 * middle + right
-    return float(np.clip(0.5 * (left - right) / bend, -0.5, 0.5)) if bend < 0.0 else 0.0
+    """Return where between three bins of a Hann spectrum its line lies, in bins from the middle.
+
+    The main lobe of the Hann window gives ``d = (2 r - 1) / (r + 1)`` from the amplitude ratio r of
+    the larger neighbour to the peak (Rife and Vincent 1970, from memory).
+    """
+    left, middle, right = np.sqrt(power)
+    if middle <= 0.0:
+        return 0.0
+    ratio = max(left, right) / middle
+    offset = float(np.clip((2.0 * ratio - 1.0) / (ratio + 1.0), 0.0, 0.5))
+    return offset if right >= left else -offset
 
 
 def _block_samples(samples_per_cycle: float) -> int:
