@@ -41,7 +41,7 @@ FILLERS = PHASE_WORDS | _words("""
 """Words that say nothing about kind or phase."""
 
 DERIVED_WORDS = _words("""
-    rms trms eff mag magnitude amplitude amplitud peak pk crest trend
+    rms trms eff mag magnitude peak pk crest trend
     avg average mean mittel mittelwert min max
     diff differential differenz differentiel bias restraint
     thd harm harmonic harmonics angle winkel freq frequency frequenz

@@ -18,16 +18,17 @@
 from __future__ import annotations
 
 import difflib
+import json
 import math
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from cagewise.errors import RecordingError
-from cagewise.measurement import Recording
+from cagewise.measurement import Channel, Recording, Role
 from cagewise.measurement.roles import apply_roles, channel_name
 from cagewise.readers.format import ReadOptions, require_rate
 
@@ -98,6 +99,32 @@ class Sidecar:
             nominal_frequency_hz=self.nominal_frequency_hz or recording.nominal_frequency_hz,
         ).with_step(f"sidecar {self.path.name} applied")
         return apply_roles(result, {e.name or n: e.role for n, e in said.items() if e.role})
+
+
+def sidecar_text(recording: Recording, said: Sequence[tuple[str, Channel]]) -> str:
+    """Return a sidecar that gives the columns named in ``said`` the properties of the channels."""
+    lines = []
+    if recording.nominal_frequency_hz is not None:
+        lines.append(f"nominal_frequency_hz = {recording.nominal_frequency_hz!r}")
+    if recording.start_time is not None:
+        lines.append(f"start_time = {recording.start_time.isoformat()}")
+    for column, channel in said:
+        lines += [
+            "",
+            "[[channel]]",
+            f"column = {_quoted(column)}",
+            f"name = {_quoted(channel.name)}",
+        ]
+        if channel.role is not Role.UNASSIGNED:
+            lines.append(f"role = {_quoted(channel.role.value)}")
+        lines.append(f"unit = {_quoted(channel.unit)}")
+        lines += [f"scale = {channel.scale!r}", f"offset = {channel.offset!r}"]
+    return "\n".join(lines) + "\n"
+
+
+def _quoted(text: str) -> str:
+    """Return a TOML string; JSON's escapes are a subset of TOML's."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007F")
 
 
 def load_sidecar(paths: tuple[Path, ...]) -> Sidecar:
