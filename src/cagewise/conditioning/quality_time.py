@@ -30,6 +30,8 @@ CLEARANCE_BINS = 6
 """A folded line must keep this distance from every true harmonic to be told from it."""
 FLOOR_BINS = 60
 """Bins on either side from which the floor about a searched line is taken."""
+RATE_TOLERANCE = 0.02
+"""Rates are chosen for the nominal frequency; the supply may be this much above it."""
 BAND_EDGE = 0.8
 """Lines above this part of half the sampling rate mean that no filter was in the way."""
 
@@ -62,7 +64,7 @@ def judge_rate(survey: Survey, limits: QualityLimits, held: int) -> Iterator[Qua
     if not isinstance(survey.frequency_hz, float):
         return
     rate_hz = survey.recording.sampling_rate_hz / held
-    per_cycle = rate_hz / survey.frequency_hz
+    per_cycle = (1.0 + RATE_TOLERANCE) * rate_hz / survey.frequency_hz
     needed = {
         Ability.FUNDAMENTAL_LINES: limits.side_line_samples_per_cycle,
         Ability.HARMONIC_LINES: limits.harmonic_samples_per_cycle,
@@ -73,7 +75,7 @@ def judge_rate(survey: Survey, limits: QualityLimits, held: int) -> Iterator[Qua
         return
     # Slip may still be had from lines at low frequency: the slot lines alone are out of reach.
     blocks = frozenset(lost) - {Ability.SLIP}
-    asked_hz = max(lost.values()) * survey.frequency_hz
+    asked_hz = float(f"{max(lost.values()) * survey.frequency_hz:.2g}")
     yield QualityFinding(
         code=FindingCode.LOW_RATE,
         severity=Severity.BLOCKING if blocks else Severity.CAUTION,
@@ -82,7 +84,7 @@ def judge_rate(survey: Survey, limits: QualityLimits, held: int) -> Iterator[Qua
         + ".",
         value=rate_hz,
         unit="Hz",
-        remedy=f"Record at {asked_hz:.0f} Hz or more, with an anti-alias filter.",
+        remedy=f"Record at about {asked_hz:g} Hz or more, with an anti-alias filter.",
         blocks=blocks,
     )
 
