@@ -238,7 +238,13 @@ def record(case: Case) -> Recording:
     truth = dict(recording.truth)
     if case.oscillation:
         truth |= {"oscillation_hz": oscillation_hz - missed_hz, "oscillation_missed_hz": missed_hz}
-    return replace(recording, channels=channels, start_time=case.start, truth=truth)
+    return replace(
+        recording,
+        channels=channels,
+        start_time=case.start,
+        nominal_frequency_hz=50.0,
+        truth=truth,
+    )
 
 
 def named(channel: Channel) -> Channel:
@@ -257,7 +263,7 @@ def described(case: Case, recording: Recording) -> dict[str, object]:
         "state": case.state,
         "expected": case.expected,
     }
-    return about | {key: round(value, 9) for key, value in recording.truth.items()}
+    return about | {key: float(f"{value:.9g}") for key, value in recording.truth.items()}
 
 
 def main(arguments: list[str]) -> int:
@@ -269,7 +275,8 @@ def main(arguments: list[str]) -> int:
     entries = []
     for case in CASES:
         recording = record(case)
-        write_recording(recording, folder / case.file_name, overwrite=True)
+        blind = replace(recording, truth={})
+        write_recording(blind, folder / case.file_name, overwrite=True)
         entries.append(described(case, recording))
         sys.stdout.write(f"{case.file_name}: slip {recording.truth['slip']:.5f}\n")
     (folder / "truth.json").write_text(json.dumps(entries, indent=2) + "\n", encoding="utf-8")
