@@ -147,7 +147,7 @@ def test_loaded_motors_are_proven_not_merely_accepted(motor: str) -> None:
 
 
 def test_swaps_of_voltages_and_currents_together() -> None:
-    """A seventh of the 2304 combined miswirings; a common renaming is harmless and accepted."""
+    """A thirteenth of the 2304 combined miswirings; a common renaming is harmless and accepted."""
     wired = replace(SMALL, line_voltages=False)
     right = wired.recording()
     lag = power_factor_angle(right)
@@ -156,7 +156,7 @@ def test_swaps_of_voltages_and_currents_together() -> None:
         itertools.product(ORDERS, SIGNS, ORDERS, SIGNS)
     ):
         harmless = order_v == order_i and len({*signs_v, *signs_i}) == 1
-        if case % 7 and not harmless:
+        if case % 13 and not harmless:
             continue
         wrong = rewired(rewired(right, "U", order_v, signs_v), "I", order_i, signs_i)
         found = outcome(wrong, wired.nameplate)

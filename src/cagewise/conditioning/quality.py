@@ -85,8 +85,8 @@ def _content(
         yield _no_line(survey.frequency_hz)
         return
     cycle = survey.recording.sampling_rate_hz / survey.frequency_hz
-    yield from judge_samples(survey, limits, cycle)
     held, finding = held_samples(survey)
+    yield from judge_samples(survey, limits, cycle, held)
     if finding is not None:
         yield finding
     yield from judge_rate(survey, limits, held)

@@ -27,15 +27,22 @@ FLOOR_FALSE_ALARM = 1e-6
 """False-alarm probability of the floor that quantisation is expressed in."""
 
 
-def judge_samples(survey: Survey, limits: QualityLimits, cycle: float) -> Iterator[QualityFinding]:
-    """Yield the findings on each stator channel; ``cycle`` in samples."""
+def judge_samples(
+    survey: Survey, limits: QualityLimits, cycle: float, held: int
+) -> Iterator[QualityFinding]:
+    """Yield the findings on each stator channel.
+
+    ``cycle`` is in samples; where samples are ``held``, standing still is no sign of dropouts.
+    """
     for row in survey.rows(STATOR_ROLES):
         inspection = survey.inspections[row]
         if inspection is None or inspection.low == inspection.high:
             continue  # told by the finding on dead channels
         name = survey.recording.channels[row].name
         yield from _clipping(inspection, name, survey, limits, cycle)
-        yield from _dropouts(inspection, name, survey, limits, cycle)
+        yield from _not_numbers(inspection, name)
+        if held == 1:
+            yield from _dropouts(inspection, name, survey, limits, cycle)
         yield from _quantisation(inspection, name, survey, row, limits)
         yield from _offset(name, survey, row, limits)
     yield from _repetition(survey, cycle)
@@ -43,10 +50,10 @@ def judge_samples(survey: Survey, limits: QualityLimits, cycle: float) -> Iterat
 
 def held_samples(survey: Survey) -> tuple[int, QualityFinding | None]:
     """Return how often samples are repeated (1: not at all) and the finding that says so."""
-    factors = {
-        survey.recording.channels[row].name: held_factor(survey.recording.channels[row].raw)
-        for row in survey.rows(STATOR_ROLES)
-    }
+    factors = {}
+    for row in survey.rows(STATOR_ROLES):
+        inspection, channel = survey.inspections[row], survey.recording.channels[row]
+        factors[channel.name] = 1 if inspection is None else held_factor(channel.raw, inspection)
     held = {name: factor for name, factor in factors.items() if factor > 1}
     if not held:
         return 1, None
@@ -94,11 +101,8 @@ def _clipping(
     )
 
 
-def _dropouts(
-    inspection: Inspection, name: str, survey: Survey, limits: QualityLimits, cycle: float
-) -> Iterator[QualityFinding]:
-    """Yield findings on samples that are no numbers and on constant runs inside the sine."""
-    n = survey.recording.n_samples
+def _not_numbers(inspection: Inspection, name: str) -> Iterator[QualityFinding]:
+    """Yield a finding on samples that are no numbers."""
     if inspection.not_numbers:
         yield QualityFinding(
             code=FindingCode.NOT_A_NUMBER,
@@ -109,8 +113,15 @@ def _dropouts(
             unit="samples",
             remedy="They are left out, not replaced; the longest unbroken stretch is read.",
         )
+
+
+def _dropouts(
+    inspection: Inspection, name: str, survey: Survey, limits: QualityLimits, cycle: float
+) -> Iterator[QualityFinding]:
+    """Yield a finding on constant runs inside the sine."""
+    n = survey.recording.n_samples
     runs = inspection.dropouts(cycle, limits.dropout_cycles)
-    if runs.length.size == 0 or held_factor(survey.recording.channels[0].raw) > 1:
+    if runs.length.size == 0:
         return
     severe = runs.samples > limits.dropout_part * n
     longest_s = float(runs.length.max()) / survey.recording.sampling_rate_hz

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +33,8 @@ FLOOR_BINS = 60
 """Bins on either side from which the floor about a searched line is taken."""
 RATE_TOLERANCE = 0.02
 """Rates are chosen for the nominal frequency; the supply may be this much above it."""
+WINDOW_BETA = 14.0
+"""Kaiser parameter: side lobes near -105 dB, so that the carrier hides no folded line."""
 BAND_EDGE = 0.8
 """Lines above this part of half the sampling rate mean that no filter was in the way."""
 
@@ -151,7 +154,7 @@ def _probe(channel: Channel) -> RealArray | None:
         return None
     count = min(MOST_PROBES, channel.raw.size // n)
     starts = np.linspace(0, channel.raw.size - n, count).astype(np.intp)
-    window = np.kaiser(n, 14.0)
+    window = _window(n)
     total = np.zeros(n // 2 + 1)
     for start in starts:
         piece = channel.raw[start : start + n].astype(np.float64)
@@ -159,6 +162,12 @@ def _probe(channel: Channel) -> RealArray | None:
             continue
         total += np.abs(np.asarray(fft.rfft((piece - piece.mean()) * window))) ** 2
     return total if total.any() else None
+
+
+@lru_cache(maxsize=1)
+def _window(n: int) -> RealArray:
+    """Return a window with side lobes below -100 dB, shape (n,)."""
+    return np.kaiser(n, WINDOW_BETA)
 
 
 def _coarse_stamps(times: RealArray, steps: RealArray, interval_s: float) -> bool:

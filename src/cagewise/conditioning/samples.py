@@ -24,6 +24,8 @@ LEAST_FLAT_TOP = 3
 """Equal samples in a row at an extreme that make a flat top; two occur in any quantised sine."""
 RUN_MARGIN = 1.5
 """Runs are suspicious from this many times the length that quantisation explains."""
+LEAST_HELD_PART = 0.4
+"""Part of the samples that must equal the one before; half of them do when each is held twice."""
 HELD_PART = 0.95
 """Part of the changes that must fall on the same grid for samples to be called held."""
 
@@ -157,9 +159,12 @@ class Inspection:
 def inspect(channel: Channel) -> Inspection | None:
     """Return what the stored samples look like; None when none of them is a number."""
     raw = channel.raw
-    finite = np.isfinite(raw) if np.issubdtype(raw.dtype, np.inexact) else None
-    bad = 0 if finite is None else raw.size - int(np.count_nonzero(finite))
-    numbers = raw if finite is None or bad == 0 else raw[finite]
+    if raw.size == 0:
+        return None
+    numbers, bad = raw, 0
+    if not (np.isfinite(raw.min()) and np.isfinite(raw.max())):
+        numbers = raw[np.isfinite(raw)]
+        bad = raw.size - numbers.size
     if numbers.size == 0:
         return None
     runs = constant_runs(raw, 2)
@@ -175,15 +180,15 @@ def inspect(channel: Channel) -> Inspection | None:
     )
 
 
-def held_factor(raw: RawArray) -> int:
+def held_factor(raw: RawArray, inspection: Inspection) -> int:
     """Return how many times each sample is repeated: 1 for a sound record, k when held k times."""
-    changes = np.flatnonzero(raw[1:] != raw[:-1])
-    if changes.size < LEAST_RUN or changes.size > 0.6 * raw.size:
+    equal = inspection.runs.samples - inspection.runs.length.size
+    if not LEAST_HELD_PART * raw.size < equal < raw.size - LEAST_RUN:
         return 1
-    factor = int(np.gcd.reduce(np.diff(changes)))
-    if factor > 1:
-        return factor
+    changes = np.flatnonzero(raw[1:] != raw[:-1])
     spacing = np.diff(changes)
+    if spacing.size == 0:
+        return 1
     factor = int(np.median(spacing))
     part = float(np.mean(spacing % factor == 0)) if factor > 1 else 0.0
     return factor if part >= HELD_PART else 1

@@ -14,7 +14,14 @@ import numpy as np
 from scipy import fft
 
 from cagewise.conditioning.samples import Inspection, inspect
-from cagewise.measurement import CURRENT_ROLES, Recording, Role
+from cagewise.measurement import (
+    CURRENT_ROLES,
+    LINE_VOLTAGE_ROLES,
+    PHASE_VOLTAGE_ROLES,
+    Channel,
+    Recording,
+    Role,
+)
 from cagewise.quantities import ComplexArray, NotKnown, RealArray
 
 LOWEST_FREQUENCY_HZ = 4.0
@@ -26,7 +33,9 @@ COARSE_RATE_HZ = 2000.0
 LINE_HALF_WIDTH_HZ = 1.0
 """Half width in which the power of the line is collected (wander, starts)."""
 LEAST_LINE_SHARE = 0.2
-"""Least part of a channel's alternating power in the line: a converter's voltage has about half."""
+"""Least part of a channel's alternating power in the line; a converter's voltage has about half."""
+CLEAR_LINE_SHARE = 0.5
+"""A channel with this share is taken at once as the one to read the frequency from."""
 LEAST_CYCLES = 3.0
 """Least number of cycles that make a line."""
 BLOCK_ROUNDING = 0.01
@@ -35,6 +44,11 @@ MOST_CYCLES_PER_BLOCK = 5
 """Longest block; longer ones would blur starts and steps."""
 LEAST_BLOCK_SAMPLES = 8
 """Three unknowns are fitted per block; fewer samples would leave no redundancy."""
+
+_SEARCH_ORDER = {
+    **dict.fromkeys((*LINE_VOLTAGE_ROLES, *PHASE_VOLTAGE_ROLES), 0),
+    **dict.fromkeys(CURRENT_ROLES, 1),
+}
 
 
 @dataclass(frozen=True)
@@ -49,7 +63,7 @@ class Survey:
     frequency_hz: float | NotKnown
     """Mean supply frequency over the record; a reason when there is no line-frequency sine."""
     line_share: RealArray
-    """Part of the alternating power within 1 Hz of the line, shape (n_channels,)."""
+    """Part of the alternating energy of each channel in the fundamental, shape (n_channels,)."""
     block_samples: int
     """Samples per block; 0 when the frequency is not known."""
     phasor: ComplexArray
@@ -94,56 +108,86 @@ class Survey:
 
 def survey_recording(recording: Recording) -> Survey:
     """Return the block values of a recording; never raises on what the samples hold."""
-    signals = [
-        None if channel.role is Role.OTHER else channel.samples for channel in recording.channels
-    ]
     rate_hz = recording.sampling_rate_hz
-    frequency_hz, share = _find_line(signals, rate_hz)
+    channels = recording.channels
+    frequency_hz = _find_line(recording)
+    share = np.zeros(len(channels))
     if isinstance(frequency_hz, NotKnown):
-        nothing = np.empty((len(signals), 0))
+        nothing = np.empty((len(channels), 0))
         return Survey(
             recording, frequency_hz, share, 0, nothing.astype(np.complex128), nothing, nothing
         )
     block = _block_samples(rate_hz / frequency_hz)
-    shape = (len(signals), recording.n_samples // block)
+    shape = (len(channels), recording.n_samples // block)
     phasor = np.full(shape, np.nan, dtype=np.complex128)
     mean, rms = np.full(shape, np.nan), np.full(shape, np.nan)
-    for row, samples in enumerate(signals):
-        if samples is not None:
-            phasor[row], mean[row], rms[row] = _fit_blocks(samples, block, frequency_hz / rate_hz)
+    for row, channel in enumerate(channels):
+        if channel.role is Role.OTHER:
+            continue
+        values = _fit_blocks(_numbers(channel), block, frequency_hz / rate_hz)
+        phasor[row] = values[0] * channel.scale
+        mean[row] = values[1] * channel.scale + channel.offset
+        rms[row] = values[2] * abs(channel.scale)
+        share[row] = _line_share(phasor[row], rms[row])
     return Survey(recording, frequency_hz, share, block, phasor, mean, rms)
 
 
-def _find_line(
-    signals: list[RealArray | None], rate_hz: float
-) -> tuple[float | NotKnown, RealArray]:
-    """Return the common line frequency of the channels and the share of power each has in it."""
-    share = np.zeros(len(signals))
+def _numbers(channel: Channel) -> RealArray:
+    """Return the stored samples as float64, without a copy where they are that already."""
+    return np.asarray(channel.raw.astype(np.float64, copy=False))
+
+
+def _line_share(phasor: ComplexArray, rms: RealArray) -> float:
+    """Return the part of the alternating energy that is in the fundamental."""
+    with np.errstate(over="ignore"):
+        known = np.isfinite(phasor) & np.isfinite(rms)
+        total = float(np.sum(rms[known] ** 2))
+        line = float(np.sum(np.abs(phasor[known]) ** 2)) / 2.0
+    return min(line / total, 1.0) if 0.0 < total < np.inf else 0.0
+
+
+def _find_line(recording: Recording) -> float | NotKnown:
+    """Return the line frequency: that of the first channel that is mostly a sine, or of the best.
+
+    Voltages come first, since they are there before the motor runs.
+    """
+    rate_hz = recording.sampling_rate_hz
     thinning = max(1, math.floor(rate_hz / COARSE_RATE_HZ))
-    coarse = [None if s is None else _coarse_spectrum(s, thinning) for s in signals]
-    spectra = {row: power for row, power in enumerate(coarse) if power is not None}
-    if not spectra:
-        return NotKnown("no channel holds an alternating signal"), share
-    samples = next(s for s in signals if s is not None)
-    resolution_hz = rate_hz / thinning / (samples.size // thinning)
-    total = np.sum(list(spectra.values()), axis=0)
+    best_share, best_hz = 0.0, 0.0
+    for channel in sorted(recording.channels, key=lambda c: _SEARCH_ORDER.get(c.role, 2)):
+        power = None if channel.role is Role.OTHER else _coarse_spectrum(channel, thinning)
+        if power is None:
+            continue
+        resolution_hz = rate_hz / thinning / (channel.raw.size // thinning)
+        share, line_hz = _strongest_line(power, resolution_hz)
+        if share > best_share:
+            best_share, best_hz = share, line_hz
+        if share >= CLEAR_LINE_SHARE:
+            break
+    if best_share < LEAST_LINE_SHARE:
+        return NotKnown("no channel holds three cycles of a line-frequency sine")
+    return best_hz
+
+
+def _strongest_line(power: RealArray, resolution_hz: float) -> tuple[float, float]:
+    """Return the share of power in the strongest line of a spectrum, and its frequency."""
     first = max(math.ceil(LOWEST_FREQUENCY_HZ / resolution_hz), math.ceil(LEAST_CYCLES))
-    last = min(math.floor(HIGHEST_FREQUENCY_HZ / resolution_hz), total.size - 2)
+    last = min(math.floor(HIGHEST_FREQUENCY_HZ / resolution_hz), power.size - 2)
     if last <= first:
-        return NotKnown("the record is shorter than three cycles of any supply"), share
-    inner = total[first : last + 1]
-    tops = (inner > total[first - 1 : last]) & (inner >= total[first + 1 : last + 2])
+        return 0.0, 0.0
+    inner = power[first : last + 1]
+    tops = (inner > power[first - 1 : last]) & (inner >= power[first + 1 : last + 2])
+    if not tops.any():
+        return 0.0, 0.0
     peak = first + int(np.argmax(np.where(tops, inner, 0.0)))
     half = max(3, round(LINE_HALF_WIDTH_HZ / resolution_hz))
-    for row, power in spectra.items():
-        share[row] = power[max(first, peak - half) : peak + half + 1].sum()
-    if not tops.any() or share.max() < LEAST_LINE_SHARE:
-        return NotKnown("no channel holds a line-frequency sine"), share
-    return (peak + _vertex(total[peak - 1 : peak + 2])) * resolution_hz, share
+    share = float(power[max(first, peak - half) : peak + half + 1].sum())
+    return share, (peak + _vertex(power[peak - 1 : peak + 2])) * resolution_hz
 
 
-def _coarse_spectrum(samples: RealArray, thinning: int) -> RealArray | None:
+def _coarse_spectrum(channel: Channel, thinning: int) -> RealArray | None:
     """Return the normalised Hann power spectrum of block means, None for a dead channel."""
+    samples = _numbers(channel)
     n = samples.size // thinning
     if n < LEAST_BLOCK_SAMPLES:
         return None
