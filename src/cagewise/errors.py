@@ -51,3 +51,11 @@ class SimulationError(CagewiseError, RuntimeError):
 
 class MissingExtraError(CagewiseError, ImportError):
     """An optional part of the installation is needed for this."""
+
+
+class OutputError(CagewiseError):
+    """A result cannot be written, or would replace a file that nobody allowed to be replaced."""
+
+
+class UsageError(CagewiseError):
+    """The command line was called in a way it does not know."""

@@ -1,1 +1,347 @@
-"""The whole examination as one readable function; no I/O."""
+"""The whole examination as one readable recipe; no input, no output.
+
+Whatever cannot be read becomes a result with its reason. The only exception that leaves here on
+purpose is :class:`~cagewise.errors.ChannelRoleError`: a wrong channel is asked about, never used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from cagewise import __version__
+from cagewise.conditioning import (
+    Ability,
+    FindingCode,
+    QualityFinding,
+    RoleProof,
+    Severity,
+    StatorSignals,
+    Stretch,
+    SupplyFrame,
+    blocked_abilities,
+    find_steady_stretches,
+    judge_duration,
+    judge_quality,
+    prove_roles,
+    supply_frame,
+    survey_recording,
+)
+from cagewise.conditioning.findings import EVERYTHING
+from cagewise.conditioning.frame import least_duration_s
+from cagewise.decision.examination import (
+    CurrentTrend,
+    Examination,
+    RecordExamination,
+    Settings,
+)
+from cagewise.decision.limits import load_limits
+from cagewise.decision.recommendation import Circumstances, recommend
+from cagewise.decision.verdict import State, judge
+from cagewise.evidence.cage import SEPARATING_READING
+from cagewise.evidence.competing import ACTIVE_POWER_READING, REACTIVE_POWER_READING
+from cagewise.evidence.weigh import combine, weigh
+from cagewise.indicators.catalogue import read_cage
+from cagewise.indicators.operating_point import OperatingPoint, find_operating_point
+from cagewise.indicators.reading import IndependenceClass, Reading
+from cagewise.indicators.spectrum import Spectrum
+from cagewise.machine.estimate import circuit_ensemble
+from cagewise.machine.motor import Motor
+from cagewise.measurement import CURRENT_ROLES, Recording, Role
+from cagewise.quantities import NotKnown
+
+TREND_POINTS = 600
+"""Points of the current against time: more cannot be seen in a figure of a page's width."""
+MEASURED_ROLES = frozenset(Role) - {Role.OTHER, Role.UNASSIGNED}
+
+
+def examine(motor: Motor, recording: Recording, settings: Settings | None = None) -> Examination:
+    """Examine one recording of a motor.
+
+    Raises
+    ------
+    ChannelRoleError
+        If the channel roles are wrong or not known; the remedy says which would be right.
+    """
+    return examine_visit(motor, [recording], settings)
+
+
+def examine_visit(
+    motor: Motor, recordings: Iterable[Recording], settings: Settings | None = None
+) -> Examination:
+    """Examine the recordings of one visit; they are taken one at a time and never averaged.
+
+    Parameters
+    ----------
+    motor
+        The motor, the same in all recordings.
+    recordings
+        At least one. An iterator keeps one recording in memory at a time.
+    settings
+        Limits and what the user stated; the limits in force when left out.
+
+    Raises
+    ------
+    ChannelRoleError
+        As :func:`examine`.
+    """
+    settings = settings or Settings(limits=load_limits())
+    records = tuple(_examine_record(motor, recording, settings) for recording in recordings)
+    evidence = combine([record.evidence for record in records])
+    verdict = judge(evidence, settings.limits.decision)
+    lead = _leading(records)
+    circumstances = _circumstances(records[lead], motor)
+    return Examination(
+        motor=motor,
+        version=__version__,
+        settings=settings,
+        records=records,
+        lead=lead,
+        evidence=evidence,
+        verdict=verdict,
+        recommendation=recommend(verdict, evidence, motor, circumstances, settings.limits),
+        warnings=motor.warnings,
+    )
+
+
+def _examine_record(motor: Motor, recording: Recording, settings: Settings) -> RecordExamination:
+    """Examine one recording: roles, quality, steady stretch, readings, evidence."""
+    limits = settings.limits
+    survey = survey_recording(recording)
+    stretches = find_steady_stretches(recording, limits.quality, survey=survey)
+    proof = prove_roles(
+        recording,
+        motor.nameplate,
+        limits.quality,
+        confirmed=settings.roles_confirmed,
+        survey=survey,
+        stretches=stretches,
+    )
+    judged = judge_quality(
+        recording, limits.quality, nameplate=motor.nameplate, survey=survey, stretches=stretches
+    )
+    part = _Part(
+        motor=motor,
+        settings=settings,
+        recording=_without_blocked_voltages(proof.recording, (*judged, *proof.findings)),
+        proof=proof,
+        quality=_worst_first((*judged, *proof.findings)),
+        stretch=stretches[0] if stretches else None,
+    )
+    stopped = _why_not_examined(part, survey.frequency_hz)
+    if stopped or isinstance(survey.frequency_hz, NotKnown):
+        return _conclude(part, _unread(stopped))
+    return _conclude(*_read(part, stretches[0], survey.frequency_hz))
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Part:
+    """One recording on its way through the recipe."""
+
+    motor: Motor
+    settings: Settings
+    recording: Recording
+    proof: RoleProof
+    quality: tuple[QualityFinding, ...]
+    stretch: Stretch | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Read:
+    """What was read on a recording."""
+
+    point: OperatingPoint | NotKnown
+    readings: tuple[Reading, ...] = ()
+    spectra: tuple[Spectrum, ...] = ()
+    trend: CurrentTrend | None = None
+    stopped: str = ""
+
+
+def _unread(reason: str) -> _Read:
+    """Return that nothing was read."""
+    return _Read(point=NotKnown(reason), stopped=reason)
+
+
+def _why_not_examined(part: _Part, frequency_hz: float | NotKnown) -> str:
+    """Return why a recording cannot be read at all, as a clause; empty when it can."""
+    for finding in part.quality:
+        if finding.blocks >= EVERYTHING:
+            return _clause(finding.message)
+    if isinstance(frequency_hz, NotKnown):
+        return frequency_hz.reason
+    if part.stretch is None:
+        return "the motor never ran steadily in this recording"
+    least_s = least_duration_s(frequency_hz)
+    if part.stretch.duration_s < least_s:
+        return (
+            f"the motor ran steadily for {part.stretch.duration_s:.2g} s only; "
+            f"nothing can be read on less than {least_s:.2g} s"
+        )
+    return ""
+
+
+def _read(part: _Part, stretch: Stretch, frequency_hz: float) -> tuple[_Part, _Read]:
+    """Read operating point and indicators on a steady stretch."""
+    motor, settings = part.motor, part.settings
+    signals = StatorSignals.from_recording(stretch.cut(part.recording))
+    frame = supply_frame(signals, frequency_hz)
+    circuit = circuit_ensemble(motor)
+    point = find_operating_point(frame, motor, circuit, settings.speed_rpm)
+    cage = read_cage(frame, point, motor, circuit, settings.limits.cage)
+    part = replace(part, quality=_judge_length(part, stretch, point))
+    read = _Read(
+        point=point,
+        readings=tuple(_withheld(reading, part.quality) for reading in cage.readings),
+        spectra=cage.spectra,
+        trend=_trend(frame, stretch.start / part.recording.sampling_rate_hz),
+    )
+    return part, read
+
+
+def _conclude(part: _Part, read: _Read) -> RecordExamination:
+    """Weigh and judge what was read on one recording."""
+    limits = part.settings.limits
+    roles = tuple(
+        (channel.name, channel.role)
+        for channel in part.recording.channels
+        if channel.role in MEASURED_ROLES
+    )
+    voltages = sum(role not in CURRENT_ROLES for _, role in roles)
+    evidence = weigh(read.readings, limits.evidence, voltages_measured=voltages > 0)
+    rate_hz = part.recording.sampling_rate_hz
+    return RecordExamination(
+        provenance=part.recording.provenance,
+        start_time=part.recording.start_time,
+        duration_s=part.recording.duration_s,
+        sampling_rate_hz=rate_hz,
+        currents_measured=len(roles) - voltages,
+        voltages_measured=voltages,
+        roles=roles,
+        roles_proven=part.proof.proven,
+        role_statements=part.proof.statements,
+        quality=part.quality,
+        stretch_s=None
+        if part.stretch is None
+        else (part.stretch.start / rate_hz, part.stretch.stop / rate_hz),
+        operating_point=read.point,
+        readings=read.readings,
+        evidence=evidence,
+        verdict=judge(evidence, limits.decision),
+        spectra=read.spectra,
+        trend=read.trend,
+        stopped=read.stopped,
+    )
+
+
+def _judge_length(
+    part: _Part, stretch: Stretch, point: OperatingPoint
+) -> tuple[QualityFinding, ...]:
+    """Judge the length again with the measured slip, instead of that of the nameplate."""
+    pole_pass = point.pole_pass_frequency_hz
+    if isinstance(pole_pass, NotKnown):
+        return part.quality
+    others = [f for f in part.quality if f.code is not FindingCode.TOO_SHORT]
+    limits = part.settings.limits.quality
+    span = (pole_pass.low, pole_pass.high)
+    return _worst_first((*others, *judge_duration(stretch.duration_s, span, limits)))
+
+
+def _withheld(reading: Reading, quality: Iterable[QualityFinding]) -> Reading:
+    """Return a reading, refused if a quality finding blocks what it rests on."""
+    needs = {_ABILITY_OF_CLASS[reading.independence_class]} | _ABILITY_OF_READING.get(
+        reading.name, set()
+    )
+    for finding in quality:
+        if reading.valid and finding.blocks & needs:
+            return replace(
+                reading,
+                value=None,
+                valid=False,
+                reason=_clause(finding.message),
+                false_alarm_probability=None,
+                open_bar_equivalent=None,
+                detection_limit_bars=None,
+            )
+    return reading
+
+
+def _without_blocked_voltages(recording: Recording, quality: Iterable[QualityFinding]) -> Recording:
+    """Return the recording without voltages when a finding says they cannot be used."""
+    blocked = Ability.VOLTAGE_FRAME in blocked_abilities(quality)
+    voltages = {
+        channel.name: Role.OTHER
+        for channel in recording.channels
+        if channel.role in MEASURED_ROLES and channel.role not in CURRENT_ROLES
+    }
+    if not blocked or not voltages:
+        return recording
+    return recording.with_roles(voltages).with_step("voltages set aside: they cannot be used")
+
+
+def _trend(frame: SupplyFrame, start_s: float) -> CurrentTrend:
+    """Return the current envelope on few enough points to draw: means of equal groups."""
+    group = max(1, frame.current.size // TREND_POINTS)
+    whole = frame.current.size // group * group
+    envelope = np.abs(frame.current[:whole]).reshape(-1, group).mean(axis=1) / np.sqrt(2.0)
+    time_s = frame.time_s[:whole].reshape(-1, group).mean(axis=1) + start_s
+    return CurrentTrend(time_s=time_s, line_current_rms_a=envelope)
+
+
+def _leading(records: Sequence[RecordExamination]) -> int:
+    """Return the index of the recording that tells most: decided, then sharpest, then longest."""
+
+    def rank(index: int) -> tuple[bool, bool, float, float]:
+        record = records[index]
+        limits = [r.detection_limit_bars for r in record.readings if r.detection_limit_bars]
+        return (
+            record.verdict.state is State.NOT_DECIDABLE,
+            bool(record.stopped),
+            min(limits, default=np.inf),
+            -record.duration_s,
+        )
+
+    return min(range(len(records)), key=rank)
+
+
+def _circumstances(record: RecordExamination, motor: Motor) -> Circumstances:
+    """Return what of the leading record matters for the next one."""
+    point = record.operating_point
+    return Circumstances(
+        recorded_on=None if record.start_time is None else record.start_time.date(),
+        duration_s=record.duration_s,
+        sampling_rate_hz=record.sampling_rate_hz,
+        currents_measured=record.currents_measured,
+        voltages_measured=record.voltages_measured,
+        load_fraction=point if isinstance(point, NotKnown) else point.load_fraction,
+        pole_pass_frequency_hz=point
+        if isinstance(point, NotKnown)
+        else point.pole_pass_frequency_hz,
+        rotor_bars=motor.cage.rotor_bars if isinstance(point, NotKnown) else point.rotor_bars,
+    )
+
+
+def _worst_first(findings: Iterable[QualityFinding]) -> tuple[QualityFinding, ...]:
+    """Return findings in the order of their severity, each once."""
+    order = (Severity.BLOCKING, Severity.CAUTION, Severity.NOTE)
+    return tuple(sorted(dict.fromkeys(findings), key=lambda f: order.index(f.severity)))
+
+
+def _clause(message: str) -> str:
+    """Return a sentence as a clause that can stand after a colon."""
+    text = message.strip().removesuffix(".")
+    first, _, rest = text.partition(" ")
+    keeps_capital = not first[1:].islower() and len(first) > 1
+    return text if keeps_capital else f"{first.lower()} {rest}".strip()
+
+
+_ABILITY_OF_CLASS = {
+    IndependenceClass.RUNNING_FUNDAMENTAL: Ability.FUNDAMENTAL_LINES,
+    IndependenceClass.RUNNING_HARMONIC: Ability.HARMONIC_LINES,
+}
+_ABILITY_OF_READING = {
+    SEPARATING_READING: {Ability.DIRECT_COMPONENT},
+    ACTIVE_POWER_READING: {Ability.POWER},
+    REACTIVE_POWER_READING: {Ability.POWER},
+}

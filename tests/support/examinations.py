@@ -10,7 +10,6 @@ import numpy as np
 
 from cagewise.conditioning.findings import FindingCode, QualityFinding, Severity
 from cagewise.decision.examination import (
-    ChannelRole,
     CurrentTrend,
     Examination,
     RecordExamination,
@@ -25,7 +24,7 @@ from cagewise.indicators.reading import IndependenceClass, Method, Reading
 from cagewise.indicators.spectrum import Spectrum
 from cagewise.machine.motor import Criticality, Motor
 from cagewise.machine.nameplate import Nameplate
-from cagewise.measurement import Provenance
+from cagewise.measurement import Provenance, Role
 from cagewise.quantities import Estimate, NotKnown
 
 LIMITS = load_limits()
@@ -182,7 +181,9 @@ def record(
         sampling_rate_hz=10_000.0,
         currents_measured=3,
         voltages_measured=voltages,
-        roles=(ChannelRole(channel="IL1", role="i_a"), ChannelRole(channel="U12", role="v_ab")),
+        roles=(("IL1", Role.CURRENT_A), ("U12", Role.VOLTAGE_AB)),
+        roles_proven=True,
+        role_statements=("the currents add up to zero",),
         quality=quality,
         stretch_s=(0.0, 60.0),
         operating_point=operating_point() if point is None else point,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import datetime
 
 from cagewise.conditioning.findings import QualityFinding
 from cagewise.decision.limits import Limits
@@ -14,8 +14,8 @@ from cagewise.indicators.operating_point import OperatingPoint
 from cagewise.indicators.reading import Reading
 from cagewise.indicators.spectrum import Spectrum
 from cagewise.machine.motor import Motor
-from cagewise.measurement import Provenance
-from cagewise.quantities import NotKnown, RealArray
+from cagewise.measurement import Provenance, Role
+from cagewise.quantities import Estimate, NotKnown, RealArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,10 +23,10 @@ class Settings:
     """What the user chose for this run."""
 
     limits: Limits
-    speed_rpm: float | None = None
-    """Shaft speed from a tachometer, if one was used."""
-    examined_on: date | None = None
-    """Day of the examination; stands in for the day of a recording that does not state it."""
+    speed_rpm: Estimate | None = None
+    """Shaft speed from a tachometer or a strobe with its interval, if one was used."""
+    roles_confirmed: bool = False
+    """The user was asked about the channel roles and insists."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,18 +37,6 @@ class CurrentTrend:
     """Time from the start of the recording, shape (n,)."""
     line_current_rms_a: RealArray
     """Envelope of the positive-sequence line current, shape (n,)."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChannelRole:
-    """Which channel is which, and how sure that is."""
-
-    channel: str
-    """Name in the file."""
-    role: str
-    """What it measures."""
-    ground: str = ""
-    """How that is known, in words."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +51,12 @@ class RecordExamination:
     """Currents that were used: 0 to 3."""
     voltages_measured: int
     """Voltages that were used: 0 to 3."""
-    roles: tuple[ChannelRole, ...]
+    roles: tuple[tuple[str, Role], ...]
+    """Channels that were used: name in the file and what it measures."""
+    roles_proven: bool
+    """Whether physics allows no other assignment of these channels."""
+    role_statements: tuple[str, ...]
+    """What the check of the roles found, each with its numbers."""
     quality: tuple[QualityFinding, ...]
     stretch_s: tuple[float, float] | None
     """Start and end of the steady stretch that was read; None when there is none."""

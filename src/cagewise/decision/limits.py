@@ -74,6 +74,14 @@ class PlanLimits:
     """Range over the rated current (peak), if the same channel shall record the start."""
     voltage_range_factor: float
     """Range of a voltage channel over the rated peak voltage."""
+    sensor_noise_db: float
+    """Rms noise of a current channel over the rms rated current."""
+    load_noise_db: float
+    """Side line that the swinging of an ordinary load makes, in one hertz, over the fundamental."""
+    natural_bar_spread: float
+    """Standard deviation of the bar resistances of a sound cage, joints included, relative."""
+    speed_reading_error_rpm: float
+    """Error of a speed that somebody read from a tachometer or a strobe."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -88,7 +88,7 @@ class Circumstances:
     """What of the leading record matters for the next one."""
 
     recorded_on: date | None
-    """Day of the recording, or of the examination when the file does not tell."""
+    """Day of the recording; None when the file does not tell."""
     duration_s: float
     sampling_rate_hz: float
     currents_measured: int

@@ -6,6 +6,7 @@ distance?" (docs/theory/evidence.md, section 3).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 from cagewise.evidence.cage import SEPARATING_READING
@@ -15,6 +16,8 @@ from cagewise.indicators.reading import IndependenceClass, Reading
 
 ACTIVE_POWER_READING = "active_power_line"
 REACTIVE_POWER_READING = "reactive_power_line"
+EXPECTED_RATIO = "active_over_reactive_of_oscillation_low_1"
+"""Detail of the active power line: least ratio that the motor model gives an oscillating load."""
 
 
 def weigh_competing(
@@ -74,7 +77,8 @@ def _load_from_power(by_name: Mapping[str, Reading], limits: EvidenceLimits) -> 
     if not (active.valid and reactive.valid and reactive.value.value > 0.0):
         return []
     ratio = active.value.value / reactive.value.value
-    if ratio >= limits.oscillation_power_ratio_min:
+    expected = active.details.get(EXPECTED_RATIO, math.inf)
+    if ratio >= limits.oscillation_power_margin * expected:
         support, ground = Support.FOR, Ground.POWER_ACTIVE
     elif ratio <= limits.cage_power_ratio_max:
         support, ground = Support.AGAINST, Ground.POWER_REACTIVE

@@ -15,7 +15,8 @@ class EvidenceLimits:
     """A reading speaks for a defect when its whole interval lies at or above this."""
     sound_below_bars: float
     """A reading speaks against a defect when its upper limit lies below this."""
-    oscillation_power_ratio_min: float
-    """Active over reactive power line from which the load is the likelier origin."""
+    oscillation_power_margin: float
+    """Part of the least active-over-reactive ratio that the motor model gives an oscillating load,
+    from which the load is the likelier origin."""
     cage_power_ratio_max: float
     """Active over reactive power line up to which the load is not the origin."""

@@ -28,4 +28,4 @@ class NotCalibrated:
     def probability(self, classes: Sequence[ClassVerdict]) -> float | NotKnown:
         """Return that the probability is not known, whatever the votes."""
         del classes
-        return NotKnown("not calibrated: a probability comes with studies of motors of known truth")
+        return NotKnown("not calibrated; that takes studies of motors of known truth")

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 HEIGHT_IN = 2.9
 HEADROOM_DB = 8.0
 """Room for labels above the highest line."""
-FOOTROOM_DB = 24.0
-"""Room below the floor, where the legend stands."""
+FOOTROOM_DB = 15.0
+"""Room below the floor; deeper dips of single bins say nothing."""
 
 
 def spectrum(shown: Spectrum, labels: tuple[str, str, str]) -> Figure:
@@ -51,10 +51,10 @@ def spectrum(shown: Spectrum, labels: tuple[str, str, str]) -> Figure:
             linestyle=(0, (4, 2)),
             label=labels[2],
         )
-        axes.set_xlabel(f"Hz {shown.offset_label}")
+        axes.set_xlabel(f"{shown.offset_label}, Hz")
         axes.set_ylabel(labels[0])
         _mark(axes, shown, top)
-        axes.legend(loc="lower left", frameon=False, ncols=2, fontsize=8)
+        axes.legend(loc="upper right", frameon=False, fontsize=8)
     return figure
 
 

@@ -283,8 +283,6 @@ class RolePart(Documented):
     """Name in the file."""
     role: str
     """What it measures."""
-    ground: str
-    """How that is known."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -304,7 +302,11 @@ class RecordingPart(Documented):
     voltages_measured: int
     """Voltages that were used."""
     roles: tuple[RolePart, ...]
-    """Which channel is which."""
+    """Which channel is which, of those that were used."""
+    roles_proven: bool
+    """Whether physics allows no other assignment of these channels."""
+    role_statements: tuple[str, ...]
+    """What the check of the roles found."""
     steady_from_s: float | None
     """Start of the steady stretch that was read, s; null when there is none."""
     steady_to_s: float | None

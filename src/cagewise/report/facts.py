@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from cagewise.conditioning.findings import QualityFinding
 from cagewise.decision.examination import Examination, RecordExamination
 from cagewise.indicators.operating_point import OperatingPoint
+from cagewise.indicators.reading import Reading
 from cagewise.quantities import Estimate, NotKnown
 from cagewise.report import numbers, wording
 
@@ -19,11 +21,16 @@ def operating_facts(record: RecordExamination) -> list[Fact]:
     point = record.operating_point
     if isinstance(point, NotKnown):
         return [(wording.FACT["operating_point"], wording.NOT_KNOWN.format(reason=point.reason))]
-    facts = [
-        (wording.FACT["load"], _quantity(point.load_fraction, "%", 100.0)),
-        (wording.FACT["speed"], _quantity(point.speed_rpm, "r/min")),
-        (wording.FACT["slip"], _quantity(point.slip, "%", 100.0)),
-        (wording.FACT["pole_pass"], _quantity(point.pole_pass_frequency_hz, "Hz")),
+    facts = [(wording.FACT["load"], _quantity(point.load_fraction, "%", 100.0))]
+    if isinstance(point.slip, NotKnown):
+        facts.append((wording.FACT["slip"], _quantity(point.slip, "%")))
+    else:
+        facts += [
+            (wording.FACT["speed"], _quantity(point.speed_rpm, "r/min")),
+            (wording.FACT["slip"], _quantity(point.slip, "%", 100.0)),
+            (wording.FACT["pole_pass"], _quantity(point.pole_pass_frequency_hz, "Hz")),
+        ]
+    facts += [
         (wording.FACT["supply"], _supply(point)),
         (wording.FACT["current"], f"{numbers.significant(point.line_current_rms_a)} A"),
     ]
@@ -34,6 +41,18 @@ def operating_facts(record: RecordExamination) -> list[Fact]:
         facts.append((wording.FACT["power"], _power(point)))
     facts.append((wording.FACT["rotor_bars"], _bars(point)))
     return facts
+
+
+def reading_facts(record: RecordExamination) -> list[Fact]:
+    """Return the valid readings as they were measured."""
+    return [(r.title, reading_value(r)) for r in record.readings if r.valid]
+
+
+def reading_value(reading: Reading) -> str:
+    """Return a reading in its own unit with its interval; empty when it was not made."""
+    if reading.value is None:
+        return ""
+    return numbers.with_interval(reading.value, reading.unit)
 
 
 def recording_facts(record: RecordExamination) -> list[Fact]:
@@ -58,8 +77,9 @@ def recording_facts(record: RecordExamination) -> list[Fact]:
         text = wording.STRETCH.format(first=f"{first:.1f}", last=f"{last:.1f}")
         facts.append((wording.FACT["stretch"], text))
     if record.roles:
-        text = ", ".join(f"{r.channel} = {r.role}" for r in record.roles)
-        facts.append((wording.FACT["roles"], text))
+        text = ", ".join(f"{channel} = {role.value}" for channel, role in record.roles)
+        check = wording.ROLES_PROVEN if record.roles_proven else wording.ROLES_NAMED
+        facts.append((wording.FACT["roles"], f"{text} ({check})"))
     return facts
 
 
@@ -67,13 +87,22 @@ def quality_lines(record: RecordExamination) -> list[Fact]:
     """Return the quality findings, worst first: severity in words, sentence with remedy."""
     order = ("blocking", "caution", "note")
     found = sorted(record.quality, key=lambda finding: order.index(finding.severity.value))
-    return [
-        (
-            wording.SEVERITY[finding.severity],
-            " ".join(part for part in (_sentence(finding.message), finding.remedy) if part),
-        )
-        for finding in found
-    ]
+    alike: dict[tuple[str, str], list[QualityFinding]] = {}
+    for finding in found:
+        alike.setdefault((finding.code.value, finding.severity.value), []).append(finding)
+    return [(wording.SEVERITY[group[0].severity], _said_once(group)) for group in alike.values()]
+
+
+def _said_once(group: list[QualityFinding]) -> str:
+    """Return findings of one kind as one text: the first in full, the channels of the others."""
+    first, *others = group
+    parts = [_sentence(first.message), first.remedy]
+    names = [name for finding in others for name in finding.channels]
+    if names:
+        parts.insert(1, wording.ALSO.format(others=", ".join(names)))
+    elif others:
+        parts += [_sentence(finding.message) for finding in others]
+    return " ".join(part for part in parts if part)
 
 
 def provenance_facts(examination: Examination) -> list[Fact]:

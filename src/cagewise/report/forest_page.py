@@ -28,8 +28,8 @@ STYLES = {
 }
 
 
-def write_forest(page: Page, examination: Examination) -> None:
-    """Write axis, classes, readings and the pooled line."""
+def write_forest(page: Page, examination: Examination, *, notes: bool = True) -> None:
+    """Write axis, classes, readings and the pooled line, with notes on how to read them."""
     evidence = examination.leading.evidence
     cage = evidence.about(Hypothesis.CAGE_DEFECT)
     pooled = examination.evidence.pooled
@@ -42,13 +42,14 @@ def write_forest(page: Page, examination: Examination) -> None:
         layout.class_head(verdict)
         members = [f for f in cage if f.independence_class is verdict.independence_class]
         for finding in members:
-            if finding.ground is not Ground.NOT_READ:
+            if finding.ground not in _WITHOUT_BARS:
                 layout.reading(finding)
-        layout.not_read([f for f in members if f.ground is Ground.NOT_READ])
+        for ground in _WITHOUT_BARS:
+            layout.without_bars([f for f in members if f.ground is ground])
     if any(finding.bars is not None for finding in cage):
         layout.pooled(pooled)
         layout.ruler()
-        layout.legend()
+        layout.legend(notes=notes)
 
 
 @dataclass(frozen=True)
@@ -78,8 +79,8 @@ class _Layout:
         if finding.ground not in _SAID_BY_THE_PLOT:
             self._ground(finding)
 
-    def not_read(self, findings: Sequence[Finding]) -> None:
-        """Write the readings that could not be made, those with one reason together."""
+    def without_bars(self, findings: Sequence[Finding]) -> None:
+        """Write the readings that have no open bars, those with one reason together."""
         for note in dict.fromkeys(finding.note for finding in findings):
             same = [finding for finding in findings if finding.note == note]
             support = same[0].support
@@ -102,7 +103,7 @@ class _Layout:
         self.page.line(f"{blank}{ruler}{' ' * GAP}{wording.AXIS_LABEL}", STYLE_DIM)
         self.page.line(f"{blank}{labels}", STYLE_DIM)
 
-    def legend(self) -> None:
+    def legend(self, *, notes: bool) -> None:
         """Write what the shapes mean."""
         symbols = self.page.symbols
         self.page.paragraph(
@@ -116,7 +117,8 @@ class _Layout:
             ),
             style=STYLE_DIM,
         )
-        self.page.paragraph(wording.POOLED_NOTE, style=STYLE_DIM)
+        if notes:
+            self.page.paragraph(wording.POOLED_NOTE, style=STYLE_DIM)
 
     def _ground(self, finding: Finding) -> None:
         """Write why a finding is what it is."""
@@ -146,4 +148,5 @@ class _Layout:
         self.page.line(f"{lead}{last.ljust(room)}{' ' * GAP}{word}".rstrip(), style)
 
 
+_WITHOUT_BARS = (Ground.NOT_IN_BARS, Ground.NOT_READ)
 _SAID_BY_THE_PLOT = frozenset({Ground.DAMAGE_ESTABLISHED, Ground.NO_MORE_THAN})

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from cagewise.decision.examination import Examination
 from cagewise.decision.verdict import State
-from cagewise.evidence.findings import Finding, Hypothesis
+from cagewise.evidence.findings import Finding, Ground, Hypothesis
 from cagewise.report import facts, numbers, sentences, wording
 from cagewise.report.forest_text import axis_for
 
@@ -47,6 +47,7 @@ def to_html(examination: Examination) -> str:
         lstrip_blocks=True,
         finalize=_keep_percent_signs,
     )
+    environment.filters["capitalize_first"] = _capitalize_first
     template = environment.from_string(folder.joinpath("page.html").read_text(encoding="utf-8"))
     style = folder.joinpath("page.css").read_text(encoding="utf-8")
     return template.render(
@@ -58,6 +59,7 @@ def to_html(examination: Examination) -> str:
         wording=wording,
         sentences=sentences,
         facts=facts,
+        readings=_readings(examination),
         forest=_forest(examination),
         drawings=_drawings(examination),
     )
@@ -66,6 +68,18 @@ def to_html(examination: Examination) -> str:
 def _keep_percent_signs(value: object) -> object:
     """Return text in which a percent sign stays with its number at the end of a line."""
     return value.replace(" %", "\N{NO-BREAK SPACE}%") if type(value) is str else value
+
+
+def _capitalize_first(text: str) -> str:
+    """Return text that begins a line."""
+    return text[:1].upper() + text[1:]
+
+
+def _readings(examination: Examination) -> list[tuple[Finding, str]]:
+    """Return what every reading says of the cage, with the value as measured."""
+    lead = examination.leading
+    values = {reading.name: facts.reading_value(reading) for reading in lead.readings}
+    return [(f, values[f.reading]) for f in lead.evidence.about(Hypothesis.CAGE_DEFECT)]
 
 
 def _forest(examination: Examination) -> Markup | None:
@@ -99,6 +113,7 @@ def _rows(examination: Examination, cage: tuple[Finding, ...]) -> list[ForestRow
             )
             for finding in cage
             if finding.independence_class is vote.independence_class
+            and finding.ground not in (Ground.NOT_IN_BARS, Ground.NOT_READ)
         ]
     pooled = examination.evidence.pooled
     rows.append(

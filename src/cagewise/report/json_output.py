@@ -178,8 +178,10 @@ def _recording(record: RecordExamination) -> document.RecordingPart:
         currents_measured=record.currents_measured,
         voltages_measured=record.voltages_measured,
         roles=tuple(
-            document.RolePart(channel=r.channel, role=r.role, ground=r.ground) for r in record.roles
+            document.RolePart(channel=channel, role=role.value) for channel, role in record.roles
         ),
+        roles_proven=record.roles_proven,
+        role_statements=record.role_statements,
         steady_from_s=None if record.stretch_s is None else record.stretch_s[0],
         steady_to_s=None if record.stretch_s is None else record.stretch_s[1],
         stopped=record.stopped,

@@ -71,3 +71,8 @@ class Page:
         column = max((len(label) for label, _ in rows), default=0) + 2
         for label, value in rows:
             self.paragraph(value, first=label.ljust(column))
+
+
+def page_on(console: Console, symbols: Symbols) -> Page:
+    """Return a page as wide as the console allows and reading permits."""
+    return Page(console=console, symbols=symbols, width=max(NARROWEST, min(console.width, WIDEST)))

@@ -5,16 +5,21 @@ from __future__ import annotations
 from datetime import date
 
 from cagewise.decision.examination import Examination, RecordExamination
-from cagewise.decision.recommendation import ActBy, NextStep
+from cagewise.decision.recommendation import ActBy, NextMeasurement, NextStep
 from cagewise.decision.verdict import State, StateGround, Verdict
 from cagewise.evidence.findings import Evidence, Finding, Ground, Hypothesis, Support
+from cagewise.machine.motor import Motor
 from cagewise.quantities import NotKnown
 from cagewise.report import numbers, wording
 
 
 def title(examination: Examination) -> str:
     """Return the motor in one line."""
-    motor = examination.motor
+    return motor_title(examination.motor)
+
+
+def motor_title(motor: Motor) -> str:
+    """Return a motor in one line: tag, description, power, voltage, poles."""
     plate = motor.nameplate
     facts = [
         motor.tag,
@@ -44,6 +49,42 @@ def explanation(examination: Examination) -> str:
     )
     sound = examination.verdict.state is State.SOUND
     return wording.EXPLAINED_BY_LOAD if swings and sound else ""
+
+
+def grounds(examination: Examination) -> list[str]:
+    """Return the sentences below the verdict: what explains it, what lacked, how many agree."""
+    said = (explanation(examination), shortfall(examination), counts(examination))
+    return [sentence for sentence in said if sentence]
+
+
+def shortfall(examination: Examination) -> str:
+    """Return what the leading recording lacked, where nothing could be decided; else nothing."""
+    if examination.verdict.state is not State.NOT_DECIDABLE:
+        return ""
+    lead = examination.leading
+    needs = [need for step in examination.recommendation.next_steps if (need := _need(step, lead))]
+    return wording.SHORTFALL.format(needs="; ".join(needs)) if needs else ""
+
+
+def _need(step: NextStep, lead: RecordExamination) -> str:
+    """Return what the next recording should have, beside what this one had."""
+    if step.kind is NextMeasurement.HIGHER_LOAD:
+        point = lead.operating_point
+        if isinstance(point, NotKnown) or isinstance(point.load_fraction, NotKnown):
+            return ""
+        was = f"{100.0 * max(point.load_fraction.value, 0.0):.0f}"
+        return wording.SHORTFALL_LOAD.format(
+            wanted=f"{100.0 * step.numbers['load_fraction']:.0f}", was=was
+        )
+    if step.kind is NextMeasurement.LONGER_RECORD:
+        return wording.SHORTFALL_LENGTH.format(
+            wanted=f"{step.numbers['seconds_s']:.0f}", was=numbers.significant(lead.duration_s)
+        )
+    if step.kind is NextMeasurement.HIGHER_RATE:
+        return wording.SHORTFALL_RATE.format(
+            wanted=f"{step.numbers['rate_hz']:g}", was=f"{lead.sampling_rate_hz:g}"
+        )
+    return ""
 
 
 def verdict_of(judged: Verdict, stopped: str) -> str:
@@ -106,10 +147,10 @@ def action_notes(examination: Examination) -> list[str]:
     """Return what is to be said about the window."""
     when = examination.recommendation.act_by
     notes = []
-    if when.outage is not None and when.latest is not None:
+    found = examination.verdict.state in (State.SUSPECT, State.DEFECTIVE)
+    if found and when.outage is not None and when.latest is not None:
         template = wording.OUTAGE_IN_TIME if when.outage_in_time else wording.OUTAGE_TOO_LATE
-        if examination.verdict.state is not State.SOUND:
-            notes.append(template.format(outage=_day(when.outage)))
+        notes.append(template.format(outage=_day(when.outage)))
     notes.append(wording.BY_RULE.format(level=examination.motor.criticality.level))
     return notes
 
@@ -122,13 +163,20 @@ def ground(finding: Finding) -> str:
     return wording.GROUND[finding.ground].format(**written)
 
 
-def competing(evidence: Evidence) -> list[tuple[str, Finding]]:
-    """Return the findings on causes other than the cage, with the cause in words."""
-    return [
-        (wording.HYPOTHESIS[f.hypothesis], f)
-        for f in evidence.findings
-        if f.hypothesis is not Hypothesis.CAGE_DEFECT
-    ]
+def competing(evidence: Evidence) -> list[tuple[str, Support, str]]:
+    """Return the causes other than the cage: cause, what is said of it, and all reasons.
+
+    The first finding that can tell speaks; that of the direct component stands first.
+    """
+    rows = []
+    for cause in (Hypothesis.LOAD_OSCILLATION, Hypothesis.SUPPLY_MODULATION):
+        findings = evidence.about(cause)
+        if findings:
+            telling = [f.support for f in findings if f.support is not Support.CANNOT_TELL]
+            support = telling[0] if telling else Support.CANNOT_TELL
+            reasons = "; ".join(ground(finding) for finding in findings)
+            rows.append((wording.HYPOTHESIS[cause], support, reasons))
+    return rows
 
 
 def not_excluded(evidence: Evidence) -> list[tuple[str, str]]:

@@ -10,13 +10,12 @@ from cagewise.report import facts, sentences, wording
 from cagewise.report.forest_page import write_forest
 from cagewise.report.page import (
     INDENT,
-    NARROWEST,
     STYLE_AGAINST,
     STYLE_DIM,
     STYLE_FOR,
     STYLE_HEADING,
-    WIDEST,
     Page,
+    page_on,
 )
 from cagewise.report.symbols import Symbols
 
@@ -36,8 +35,7 @@ def write_text(examination: Examination, console: Console, symbols: Symbols) -> 
     symbols
         Unicode or ASCII shapes.
     """
-    width = max(NARROWEST, min(console.width, WIDEST))
-    page = Page(console=console, symbols=symbols, width=width)
+    page = page_on(console, symbols)
     _head(page, examination)
     _forest(page, examination)
     _competing(page, examination)
@@ -55,7 +53,7 @@ def _head(page: Page, examination: Examination) -> None:
     page.line(page.symbols.rule * page.width, STYLE_DIM)
     page.line(sentences.state(examination.verdict).upper(), _style_of(examination.verdict.state))
     page.paragraph(sentences.verdict(examination), indent=0, style=STYLE_HEADING)
-    for sentence in (sentences.explanation(examination), sentences.counts(examination)):
+    for sentence in sentences.grounds(examination):
         page.paragraph(sentence, indent=0)
     page.paragraph(sentences.probability(examination.evidence), indent=0, style=STYLE_DIM)
     page.heading(wording.SECTION["action"])
@@ -80,9 +78,9 @@ def _competing(page: Page, examination: Examination) -> None:
     if not rows:
         return
     page.heading(wording.SECTION["competing"])
-    for cause, finding in rows:
-        text = f"{cause}: {wording.SUPPORT[finding.support]} ({sentences.ground(finding)})."
-        page.paragraph(text[0].upper() + text[1:], first=f"{page.symbols.point(finding.support)} ")
+    for cause, support, reasons in rows:
+        text = f"{cause}: {wording.SUPPORT[support]} ({reasons})."
+        page.paragraph(text[0].upper() + text[1:], first=f"{page.symbols.point(support)} ")
 
 
 def _not_excluded(page: Page, examination: Examination) -> None:
@@ -98,6 +96,10 @@ def _how_it_ran(page: Page, examination: Examination) -> None:
     """Write the operating point."""
     page.heading(wording.SECTION["operating_point"])
     page.fact_table(facts.operating_facts(examination.leading))
+    readings = facts.reading_facts(examination.leading)
+    if readings:
+        page.heading(wording.SECTION["readings"])
+        page.fact_table(readings)
 
 
 def _recording(page: Page, examination: Examination) -> None:

@@ -43,12 +43,16 @@ HIDDEN_BARS = "up to {bound} open bars"
 HIDDEN_ANY = "a broken bar"
 
 COUNT_FOR = "{methods} of 6 methods and {classes} of {asked} independent classes speak for damage."
+SHORTFALL = "What would do instead: {needs}."
+SHORTFALL_LOAD = "{wanted} % load (it was {was} %)"
+SHORTFALL_LENGTH = "{wanted} s of steady load (it was {was} s)"
+SHORTFALL_RATE = "{wanted} samples per second (it was {was})"
 EXPLAINED_BY_LOAD = (
     "Lines stand at the pole-pass frequency, but a load that swings makes them, not the cage."
 )
 COUNT_NONE = "None of the methods that could be used speaks for damage."
 COUNT_UNUSABLE = "No method could be used."
-PROBABILITY_UNKNOWN = "Probability: none is stated ({reason})."
+PROBABILITY_UNKNOWN = "No probability is stated: {reason}."
 PROBABILITY = "Probability of a cage defect: {percent} %."
 
 ACTION: Mapping[Action, str] = {
@@ -85,7 +89,7 @@ HYPOTHESIS: Mapping[Hypothesis, str] = {
 
 GROUND: Mapping[Ground, str] = {
     Ground.NOT_READ: "not read: {note}",
-    Ground.NOT_IN_BARS: "a line stands; how many bars it means is not known",
+    Ground.NOT_IN_BARS: "not a measure of damage by itself",
     Ground.DAMAGE_ESTABLISHED: "at least {low_bars} open bars",
     Ground.NO_MORE_THAN: "no more than {bound_bars} open bars",
     Ground.BLIND_BELOW: "nothing found, but {bound_bars} open bars could hide",
@@ -99,11 +103,11 @@ GROUND: Mapping[Ground, str] = {
     "make them",
     Ground.CAGE_REMAINS: "damage remains after all speed ripple is removed",
     Ground.NO_SEPARATION: "nothing in this recording parts it from the cage",
-    Ground.POWER_ACTIVE: "the power swings {power_ratio} times more in active than in reactive "
-    "power",
-    Ground.POWER_REACTIVE: "the power swings in reactive as much as in active power (ratio "
-    "{power_ratio})",
-    Ground.POWER_BETWEEN: "active over reactive power swing is {power_ratio}: in between",
+    Ground.POWER_ACTIVE: "active over reactive swing of the power is {power_ratio}, as a load "
+    "makes it",
+    Ground.POWER_REACTIVE: "active over reactive swing of the power is {power_ratio}, less than a "
+    "load makes",
+    Ground.POWER_BETWEEN: "active over reactive swing of the power is {power_ratio}: in between",
     Ground.VOLTAGE_CLEAN: "the voltage carries no such line",
     Ground.VOLTAGE_EXPLAINS: "the lines of the voltage explain those of the current",
     Ground.VOLTAGE_REMOVED: "damage remains after the part of the voltage is removed",
@@ -230,6 +234,7 @@ SECTION = {
     "competing": "Could something else explain it?",
     "not_excluded": "Not excluded",
     "operating_point": "How the motor ran",
+    "readings": "The readings as measured (dBc: relative to the fundamental current)",
     "quality": "The recording",
     "records": "Recordings of this visit",
     "next": "What to measure next",
@@ -268,11 +273,14 @@ FACT = {
 }
 LENGTH = "{seconds} s at {rate} Hz"
 CHANNELS = "{currents} currents, {voltages} voltages"
+ROLES_PROVEN = "proven by physics"
+ROLES_NAMED = "as named; physics could not prove them"
 STRETCH = "second {first} to {last}, steady load"
 SUPPLY = "{frequency} Hz, wandering by {wander} mHz rms"
 POWER_FACTOR = ", power factor {value}"
 BARS_CANDIDATES = "not known; possible: {candidates}"
 BARS_UNKNOWN = "not known"
+ALSO = "The same for {others}."
 QUALITY_GOOD = "Nothing is wrong with this recording."
 
 LEGEND = (
@@ -289,7 +297,77 @@ LEGEND_FIGURE = (
     "Line: 95 % interval. Shaded: damage this recording would not show. "
     "The upright line marks one open bar."
 )
-REASON_HEADS = ("Reading", "Cage defect", "Because")
+REASON_HEADS = ("Reading", "Measured", "Cage defect", "Because")
 SPECTRUM_LABELS = ("dB of the fundamental", "current", "local noise floor")
 TREND_LABELS = ("s from the start of the recording", "line current, A rms")
 TREND_TITLE = "Line current during the stretch that was read"
+
+DEMO_TITLE = (
+    "Brannoch pulp mill is invented, its motors are simulated, so the truth is known. The "
+    "examination reads the recordings only."
+)
+DEMO_SUMMARY = "What was said, beside what is true"
+DEMO_HEADS = ("recording", "truth", "record allows", "said")
+DEMO_NO_BAR = "no open bar"
+DEMO_BARS = "{bars} open bars"
+DEMO_TRUTH = "Truth: {truth}, the cage is {state}. What this recording allows to say: {expected}."
+DEMO_NOTE = 'One page for each: "cagewise demo NAME". Files for other programs: --json, --html.'
+
+PLAN_TITLE = "What to record"
+PLAN_CHANNELS = (
+    "Three line currents and two line voltages, sampled at the same instants (10 microseconds "
+    "apart at most). Without voltages, load and supply cannot be told from the cage."
+)
+PLAN_FACTS = {
+    "rate": "Sampling rate",
+    "bits": "Resolution",
+    "length": "Length",
+    "load": "Load",
+    "current": "Current range",
+    "voltage": "Voltage range",
+    "start": "Start as well",
+}
+PLAN_RATE = "{rate} Hz or more, with an anti-alias filter"
+PLAN_BITS = "{bits} bits or more"
+PLAN_LENGTH = "{seconds} s at steady load; longer at light load, see below"
+PLAN_LOAD = "{good} % of rated or more; below {least} % the side lines are not read"
+PLAN_CURRENT = "{peak} A peak; a wider range loses resolution, a narrower one clips"
+PLAN_VOLTAGE = "{peak} V peak, line to line"
+PLAN_START = "a second range of {peak} A peak: the start draws six to seven times the rated current"
+PLAN_SEES = "The smallest damage it will show, in open bars"
+PLAN_HEADS = (
+    "load",
+    "slip",
+    "pole-pass",
+    "length",
+    "with voltages",
+    "currents only",
+    "5th harmonic",
+)
+PLAN_UP_TO = "{value} ({high})"
+PLAN_EXPLAINED = (
+    "Each number is the middle of what this motor may be; in brackets the end of its 95 % "
+    "interval. Assumed: sensor noise of {noise} dB of the rated current; a load that swings like "
+    "an ordinary pump or fan ({load} dB of the current in one hertz)."
+)
+PLAN_NATURAL = (
+    "No cage is perfectly even. Bars that differ by {spread} % read like up to {natural} open "
+    "bars. That is in every number above: nothing below it is damage, however well it is measured."
+)
+PLAN_SWING = (
+    "A load that swings harder at the pole-pass frequency drowns the side lines. The reading with "
+    "voltages sees past it."
+)
+PLAN_BARS_UNKNOWN = (
+    "The number of rotor bars is not in the motor file: ask the repair shop. Every number above "
+    "scales with it."
+)
+PLAN_ASK = "Before you go"
+PLAN_QUESTIONS = (
+    "Is the motor fed by a converter? Then measure at its output and say so in the motor file.",
+    "Can the load be held for the whole length? A step or a hunting level control spoils it.",
+    "Can a second, clearly different load be recorded as well? It parts rotor ducts from damage.",
+)
+
+FORMATS_HEADS = ("format", "endings", "write", "holds")
+FORMATS_EXTRA = 'needs: pip install "cagewise[{extra}]"'

@@ -175,7 +175,11 @@ def test_no_line_leaves_nothing_to_explain() -> None:
 )
 def test_power_lines_part_load_from_cage(active: float, reactive: float, support: Support) -> None:
     power = tuple(
-        replace(reading(name), value=Estimate(value, 0.9 * value, 1.1 * value), unit="%")
+        replace(
+            reading(name),
+            value=Estimate(value, 0.9 * value, 1.1 * value),
+            details={"active_over_reactive_of_oscillation_low_1": 4.5},
+        )
         for name, value in (("active_power_line", active), ("reactive_power_line", reactive))
     )
     evidence = evidence_of((damaged()[0], *power))

@@ -1,0 +1,166 @@
+"""The commands: parse, call a use case, render. Nothing heavy is imported until it is needed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+from cyclopts import App, Parameter
+
+from cagewise import __version__
+from cagewise.cli.options import FileOptions, PageOptions, RecordOptions, ResultOptions
+from cagewise.cli.status import MEANINGS, ExitStatus
+from cagewise.cli.streams import Streams
+from cagewise.errors import ChannelRoleError, UsageError
+
+if TYPE_CHECKING:
+    from cagewise.decision.examination import Examination
+
+Injected = Annotated[Streams, Parameter(parse=False)]
+
+EPILOGUE = (
+    "Exit status: "
+    + "; ".join(f"{status.value} {words}" for status, words in MEANINGS.items())
+    + "."
+)
+
+
+def build_app() -> App:
+    """Return the command line."""
+    app = App(
+        name="cagewise",
+        help="Decide from measurements whether a squirrel-cage induction motor is defective, "
+        "and what to do about it.",
+        help_epilogue=EPILOGUE,
+        version=__version__,
+        default_parameter=Parameter(negative=(), show_default=False),
+        result_action="return_value",
+    )
+    for command in (assess, demo, plan, formats):
+        app.command(command)
+    return app
+
+
+def assess(
+    motor: Path,
+    files: Annotated[list[Path], Parameter(consume_multiple=True)],
+    /,
+    *,
+    records: RecordOptions | None = None,
+    outputs: ResultOptions | None = None,
+    page: PageOptions | None = None,
+    streams: Injected,
+) -> ExitStatus:
+    """Examine the rotor cage: from a motor file and recordings to a statement.
+
+    Several FILES are several recordings of one visit: each is examined, none is averaged.
+
+    Parameters
+    ----------
+    motor
+        Motor file (docs/motor-file.md).
+    files
+        Recordings, in any format that "cagewise formats" lists.
+    """
+    from cagewise.cli.render import write_files, write_screen
+    from cagewise.workflows.assess import AssessOptions
+    from cagewise.workflows.assess import assess as run
+    from cagewise.workflows.files import require_writable
+
+    records, outputs = records or RecordOptions(), outputs or ResultOptions()
+    require_writable(outputs.paths, overwrite=outputs.force)
+    options = AssessOptions(
+        roles=_roles(records.role),
+        sampling_rate_hz=records.rate,
+        speed_rpm=records.speed,
+        roles_confirmed=records.accept_roles,
+        select=tuple(records.select),
+        accept_length_mismatch=records.accept_short,
+    )
+    examination = run(motor, files, options)
+    write_screen(examination, outputs, page or PageOptions(), streams)
+    write_files(examination, outputs)
+    return _gated(examination) if outputs.gate else ExitStatus.EXAMINED
+
+
+def demo(
+    name: str | None = None,
+    /,
+    *,
+    list_names: Annotated[bool, Parameter(name="--list")] = False,
+    outputs: FileOptions | None = None,
+    page: PageOptions | None = None,
+    streams: Injected,
+) -> ExitStatus:
+    """Examine the built-in recordings of an invented plant, the truth beside each.
+
+    Parameters
+    ----------
+    name
+        One recording, as a full page; all of them in short if left out.
+    list_names
+        List the recordings and stop.
+    """
+    from cagewise.cli.show_demo import show_all, show_list, show_one
+    from cagewise.workflows.files import require_writable
+
+    outputs, page = outputs or FileOptions(), page or PageOptions()
+    if name is None and outputs.asked:
+        raise UsageError(
+            "--json and --html need one recording", remedy='Name it: "cagewise demo NAME".'
+        )
+    require_writable(outputs.paths, overwrite=outputs.force)
+    if list_names:
+        show_list(page, streams)
+    elif name is None:
+        show_all(page, streams)
+    else:
+        show_one(name, outputs, page, streams)
+    return ExitStatus.EXAMINED
+
+
+def plan(motor: Path, /, *, page: PageOptions | None = None, streams: Injected) -> ExitStatus:
+    """Say what to record for a motor, and the smallest damage that will then show.
+
+    Parameters
+    ----------
+    motor
+        Motor file (docs/motor-file.md).
+    """
+    from cagewise.cli.render import console_of
+    from cagewise.report.plan_text import write_plan
+    from cagewise.workflows.plan import plan as run
+
+    write_plan(run(motor), *console_of(page or PageOptions(), streams))
+    return ExitStatus.EXAMINED
+
+
+def formats(*, page: PageOptions | None = None, streams: Injected) -> ExitStatus:
+    """List the file formats that can be read, and how each is recognised."""
+    from cagewise.cli.render import console_of
+    from cagewise.cli.show_formats import show_formats
+
+    show_formats(*console_of(page or PageOptions(), streams))
+    return ExitStatus.EXAMINED
+
+
+def _gated(examination: Examination) -> ExitStatus:
+    """Return the status of an examination behind a gate."""
+    from cagewise.decision.verdict import State
+
+    return {
+        State.SOUND: ExitStatus.EXAMINED,
+        State.SUSPECT: ExitStatus.NOT_SOUND,
+        State.DEFECTIVE: ExitStatus.NOT_SOUND,
+        State.NOT_DECIDABLE: ExitStatus.NOT_DECIDABLE,
+    }[examination.verdict.state]
+
+
+def _roles(options: list[str]) -> dict[str, str]:
+    """Return the roles that the user stated."""
+    from cagewise.measurement.role_text import parse_role_options
+
+    try:
+        return {name: str(text) for name, text in parse_role_options(options).items()}
+    except ChannelRoleError as error:
+        raise UsageError(error.what, where="--role", remedy=error.remedy) from error

@@ -1,0 +1,99 @@
+"""One run of the command line: parse, call, and turn every error into a message and a status."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from typing import TextIO
+
+from cagewise.cli.status import ExitStatus
+from cagewise.cli.streams import Streams
+from cagewise.errors import (
+    CagewiseError,
+    ChannelRoleError,
+    InputError,
+    MissingExtraError,
+    OutputError,
+    UsageError,
+)
+
+TRACEBACK_VARIABLE = "CAGEWISE_TRACEBACK"
+"""Set it to see where a fault of the program comes from."""
+
+_STATUS_OF_ERROR: tuple[tuple[type[CagewiseError], ExitStatus], ...] = (
+    (UsageError, ExitStatus.USAGE),
+    (ChannelRoleError, ExitStatus.NEEDS_ANSWER),
+    (InputError, ExitStatus.UNREADABLE),
+    (OutputError, ExitStatus.NOT_WRITTEN),
+    (MissingExtraError, ExitStatus.MISSING_EXTRA),
+    (CagewiseError, ExitStatus.INTERNAL),
+)
+"""First match counts: the most special kind stands first."""
+
+
+def main(
+    argv: Sequence[str] | None = None, *, out: TextIO | None = None, err: TextIO | None = None
+) -> ExitStatus:
+    """Run the command line.
+
+    Parameters
+    ----------
+    argv
+        Arguments without the program name; those of the process when left out.
+    out, err
+        Streams; those of the process when left out.
+    """
+    streams = Streams(
+        out=sys.stdout if out is None else out, err=sys.stderr if err is None else err
+    )
+    arguments = list(sys.argv[1:] if argv is None else argv)
+    try:
+        return _dispatch(arguments, streams)
+    except CagewiseError as error:
+        _complain(streams, str(error))
+        return next(status for kind, status in _STATUS_OF_ERROR if isinstance(error, kind))
+    except KeyboardInterrupt:
+        _complain(streams, "stopped")
+        return ExitStatus.INTERRUPTED
+    except BrokenPipeError:
+        raise
+    except Exception as error:  # the last resort: a user must never see a traceback
+        if os.environ.get(TRACEBACK_VARIABLE):
+            raise
+        _complain(
+            streams,
+            f"fault of the program: {type(error).__name__}: {error}. "
+            f"Please report it with the output of {TRACEBACK_VARIABLE}=1.",
+        )
+        return ExitStatus.INTERNAL
+
+
+def _dispatch(arguments: list[str], streams: Streams) -> ExitStatus:
+    """Parse the arguments and call the command."""
+    from cyclopts import CycloptsError
+
+    from cagewise.cli.commands import build_app
+
+    app = build_app()
+    console = streams.console()
+    try:
+        command, bound, _ = app.parse_args(
+            arguments or ["--help"],
+            console=console,
+            error_console=console,
+            print_error=False,
+            exit_on_error=False,
+        )
+    except CycloptsError as error:
+        raise UsageError(str(error).strip().rstrip("."), remedy='Try "cagewise --help".') from error
+    if command.__module__.startswith("cagewise"):
+        bound.arguments["streams"] = streams
+    status = command(*bound.args, **bound.kwargs)
+    return status if isinstance(status, ExitStatus) else ExitStatus.EXAMINED
+
+
+def _complain(streams: Streams, message: str) -> None:
+    """Write one message; whatever it quotes cannot control the terminal."""
+    lines = ("".join(c if c.isprintable() else " " for c in line) for line in message.splitlines())
+    streams.err.write("cagewise: " + "\n  ".join(lines) + "\n")

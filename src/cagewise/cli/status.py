@@ -1,0 +1,45 @@
+"""Exit statuses: what a script may rely on."""
+
+from __future__ import annotations
+
+from enum import IntEnum
+
+
+class ExitStatus(IntEnum):
+    """Exit status of the command line, documented in the README and in ``--help``."""
+
+    EXAMINED = 0
+    """The work was done. A finding about the motor is no error."""
+    USAGE = 2
+    """Unknown option, missing argument."""
+    UNREADABLE = 3
+    """A motor file or a recording cannot be used."""
+    NEEDS_ANSWER = 4
+    """It is not certain which channel is which; the message prints the option that says it."""
+    NOT_SOUND = 5
+    """With ``--gate``: the cage is suspect or defective."""
+    NOT_DECIDABLE = 6
+    """With ``--gate``: the recordings cannot answer."""
+    NOT_WRITTEN = 7
+    """A result could not be written; existing files are left as they are without ``--force``."""
+    MISSING_EXTRA = 8
+    """A file format needs an optional part of the installation."""
+    INTERNAL = 70
+    """A fault of the program itself."""
+    INTERRUPTED = 130
+    """Stopped from the keyboard."""
+
+
+MEANINGS = {
+    ExitStatus.EXAMINED: "done; a finding about the motor is no error",
+    ExitStatus.USAGE: "unknown option or missing argument",
+    ExitStatus.UNREADABLE: "a motor file or a recording cannot be used",
+    ExitStatus.NEEDS_ANSWER: "it is not certain which channel is which",
+    ExitStatus.NOT_SOUND: "with --gate: the cage is suspect or defective",
+    ExitStatus.NOT_DECIDABLE: "with --gate: the recordings cannot answer",
+    ExitStatus.NOT_WRITTEN: "a result was not written",
+    ExitStatus.MISSING_EXTRA: "an optional part of the installation is needed",
+    ExitStatus.INTERNAL: "a fault of the program",
+    ExitStatus.INTERRUPTED: "stopped from the keyboard",
+}
+"""Every status in words, for ``--help``."""

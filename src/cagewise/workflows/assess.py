@@ -1,0 +1,79 @@
+"""Use case: a motor file and the recordings of one visit to an examination."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from cagewise.decision.examination import Examination, Settings
+from cagewise.decision.limits import load_limits
+from cagewise.machine.motor import Motor
+from cagewise.measurement import Recording
+from cagewise.quantities import Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AssessOptions:
+    """What the user states beside the files."""
+
+    roles: Mapping[str, str] = field(default_factory=dict)
+    """Channel name to role; wins over the motor file."""
+    sampling_rate_hz: float | None = None
+    """Sampling rate of files that do not state one."""
+    speed_rpm: float | None = None
+    """Shaft speed from a tachometer or a strobe."""
+    roles_confirmed: bool = False
+    """The user was asked about the roles and insists."""
+    select: tuple[str, ...] = ()
+    """Variables or groups to take from files that hold several recordings."""
+    accept_length_mismatch: bool = False
+    """Read what is there although a file states another number of samples."""
+
+
+def assess(
+    motor_path: Path, recording_paths: Sequence[Path], options: AssessOptions | None = None
+) -> Examination:
+    """Examine the recordings of one visit.
+
+    Raises
+    ------
+    MotorFileError
+        If the motor file cannot be used.
+    RecordingError
+        If a recording cannot be used.
+    ChannelRoleError
+        If it is not certain which channel is which.
+    MissingExtraError
+        If a file format needs an optional part of the installation.
+    """
+    from cagewise.machine.motor_file import load_motor
+    from cagewise.pipeline import examine_visit
+
+    options = options or AssessOptions()
+    motor = load_motor(motor_path)
+    return examine_visit(motor, _recordings(motor, recording_paths, options), settings_of(options))
+
+
+def settings_of(options: AssessOptions) -> Settings:
+    """Return the settings of an examination from what the user stated."""
+    limits = load_limits()
+    speed = None
+    if options.speed_rpm is not None:
+        error = limits.plan.speed_reading_error_rpm
+        speed = Estimate(options.speed_rpm, options.speed_rpm - error, options.speed_rpm + error)
+    return Settings(limits=limits, speed_rpm=speed, roles_confirmed=options.roles_confirmed)
+
+
+def _recordings(motor: Motor, paths: Sequence[Path], options: AssessOptions) -> Iterator[Recording]:
+    """Yield the recordings one at a time, so that only one is in memory."""
+    from cagewise.readers import ReadOptions, read_recording
+
+    roles = {**motor.sensors.roles, **options.roles}
+    read_options = ReadOptions(
+        sampling_rate_hz=options.sampling_rate_hz,
+        select=options.select,
+        accept_length_mismatch=options.accept_length_mismatch,
+    )
+    for path in paths:
+        yield read_recording(path, roles=roles or None, options=read_options)
