@@ -86,7 +86,10 @@ def _content(
         return
     cycle = survey.recording.sampling_rate_hz / survey.frequency_hz
     held, finding = held_samples(survey)
-    yield from judge_samples(survey, limits, cycle, held)
+    read = slice(0, survey.recording.n_samples)
+    if stretches:
+        read = slice(stretches[0].start, stretches[0].stop)
+    yield from judge_samples(survey, limits, cycle, held, read)
     if finding is not None:
         yield finding
     yield from judge_rate(survey, limits, held)

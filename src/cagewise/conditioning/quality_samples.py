@@ -28,18 +28,19 @@ FLOOR_FALSE_ALARM = 1e-6
 
 
 def judge_samples(
-    survey: Survey, limits: QualityLimits, cycle: float, held: int
+    survey: Survey, limits: QualityLimits, cycle: float, held: int, read: slice
 ) -> Iterator[QualityFinding]:
     """Yield the findings on each stator channel.
 
-    ``cycle`` is in samples; where samples are ``held``, standing still is no sign of dropouts.
+    ``cycle`` is in samples; where samples are ``held``, standing still is no sign of dropouts;
+    ``read`` are the samples that will be read (clipping in the start of the motor is a note).
     """
     for row in survey.rows(STATOR_ROLES):
         inspection = survey.inspections[row]
         if inspection is None or inspection.low == inspection.high:
             continue  # told by the finding on dead channels
         name = survey.recording.channels[row].name
-        yield from _clipping(inspection, name, survey, limits, cycle)
+        yield from _clipping(inspection, name, limits, cycle, read)
         yield from _not_numbers(inspection, name)
         if held == 1:
             yield from _dropouts(inspection, name, survey, limits, cycle)
@@ -82,22 +83,27 @@ def quantisation_floor_dbc(amplitude: float, step: float, n_samples: int) -> flo
 
 
 def _clipping(
-    inspection: Inspection, name: str, survey: Survey, limits: QualityLimits, cycle: float
+    inspection: Inspection, name: str, limits: QualityLimits, cycle: float, read: slice
 ) -> Iterator[QualityFinding]:
     """Yield a finding when tops are flat."""
     tops = inspection.flat_tops(cycle)
-    part = tops.samples / survey.recording.n_samples
-    if part <= limits.clipped_part:
+    inside = tops.overlapping(read.start, read.stop)
+    blocking = inside.samples > limits.clipped_part * (read.stop - read.start)
+    if blocking:
+        tops = inside
+    elif tops.samples == 0:
         return
+    where = "" if blocking else ", outside the stretch that is read"
     yield QualityFinding(
         code=FindingCode.CLIPPING,
-        severity=Severity.BLOCKING,
+        severity=Severity.BLOCKING if blocking else Severity.NOTE,
         channels=(name,),
-        message=f"{tops.samples} samples of {name} are clipped, in {tops.length.size} flat tops.",
+        message=f"{tops.samples} samples of {name} are clipped, in {tops.length.size} flat "
+        f"tops{where}.",
         value=float(tops.samples),
         unit="samples",
         remedy="Choose a larger measuring range and record again.",
-        blocks=LINES,
+        blocks=LINES if blocking else frozenset(),
     )
 
 

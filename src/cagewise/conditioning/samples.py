@@ -42,6 +42,10 @@ class Runs:
         """Samples in all runs together."""
         return int(self.length.sum())
 
+    def overlapping(self, start: int, stop: int) -> Runs:
+        """Return the runs that touch samples ``start`` to ``stop``."""
+        return self.where((self.start < stop) & (self.start + self.length > start))
+
     def where(self, mask: NDArray[np.bool_]) -> Runs:
         """Return the runs selected by ``mask``, shape (n_runs,)."""
         return Runs(self.start[mask], self.length[mask])

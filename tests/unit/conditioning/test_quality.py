@@ -107,6 +107,16 @@ def test_clipping_is_blocking_and_counted() -> None:
     assert finding.blocks >= {Ability.FUNDAMENTAL_LINES, Ability.HARMONIC_LINES}
 
 
+def test_clipping_of_the_start_alone_is_a_note() -> None:
+    """A range chosen for the running current clips the start; the running record is sound."""
+    start = scaled_by(clean(), lambda t: np.where(t < 3.0, 6.0, 1.0))
+    recording = changed(start, lambda x: np.clip(x, -400.0, 400.0), "i_b")
+    finding = found(recording, FindingCode.CLIPPING)
+    assert finding.severity is Severity.NOTE
+    assert not finding.blocks
+    assert find_steady_stretches(recording)[0].start > 3.0 * RATE_HZ
+
+
 def test_dropout_is_told_and_left_out() -> None:
     recording = clean()
     raw = recording.channels[0].raw.copy()
