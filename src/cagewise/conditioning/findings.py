@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 
@@ -102,3 +102,30 @@ class QualityFinding:
 def blocked_abilities(findings: Iterable[QualityFinding]) -> frozenset[Ability]:
     """Return every ability that at least one finding blocks."""
     return frozenset().union(*(finding.blocks for finding in findings))
+
+
+def merged(findings: Iterable[QualityFinding]) -> tuple[QualityFinding, ...]:
+    """Return findings of one code, severity and effect as one, that of the worst channel.
+
+    The other channels are named at the end of its message.
+    """
+    groups: dict[tuple[object, ...], list[QualityFinding]] = {}
+    for finding in findings:
+        key = (finding.code, finding.severity, finding.blocks)
+        groups.setdefault(key, []).append(finding)
+    return tuple(_worst(group) for group in groups.values())
+
+
+def _worst(group: list[QualityFinding]) -> QualityFinding:
+    """Return the finding with the largest value, with the channels of all."""
+
+    def size(finding: QualityFinding) -> float:
+        value = finding.value or 0.0
+        return value if finding.unit.startswith("dB") else abs(value)
+
+    worst = max(group, key=size)
+    others = [c for f in group for c in f.channels if c not in worst.channels]
+    if not others:
+        return worst
+    message = f"{worst.message} No worse: {', '.join(others)}."
+    return replace(worst, message=message, channels=(*worst.channels, *others))

@@ -14,6 +14,7 @@ from cagewise.conditioning.findings import (
     FindingCode,
     QualityFinding,
     Severity,
+    merged,
 )
 from cagewise.conditioning.frame import least_duration_s
 from cagewise.conditioning.limits import QualityLimits
@@ -71,7 +72,7 @@ def judge_quality(
         *_dead(survey),
         *_content(survey, stretches, limits, nameplate),
     ]
-    return tuple(sorted(findings, key=lambda finding: _ORDER[finding.severity]))
+    return tuple(sorted(merged(findings), key=lambda finding: _ORDER[finding.severity]))
 
 
 def _content(
@@ -98,11 +99,11 @@ def _content(
     if not stretches:
         yield _no_stretch()
         return
-    if stretches[0].duration_s < least_duration_s(survey.frequency_hz):
-        yield _too_short(stretches[0].duration_s, least_duration_s(survey.frequency_hz))
     yield from judge_phases(survey, stretches[0], limits)
     yield from judge_steadiness(survey, stretches, limits)
-    if nameplate is not None:
+    if stretches[0].duration_s < least_duration_s(survey.frequency_hz):
+        yield _too_short(stretches[0].duration_s, least_duration_s(survey.frequency_hz))
+    elif nameplate is not None:
         rated_hz = 2.0 * nameplate.rated_slip * survey.frequency_hz
         yield from judge_duration(
             stretches[0].duration_s,

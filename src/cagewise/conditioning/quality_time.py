@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from functools import lru_cache
 
@@ -19,7 +20,7 @@ from cagewise.conditioning.findings import (
 from cagewise.conditioning.limits import QualityLimits
 from cagewise.conditioning.survey import Survey
 from cagewise.measurement import CURRENT_ROLES, Channel, Recording
-from cagewise.quantities import RealArray
+from cagewise.quantities import RealArray, decibel
 
 PROBE_SAMPLES = 32_768
 """Length of the transforms in which folded lines are searched (0.3 Hz at 10 kHz)."""
@@ -35,8 +36,10 @@ RATE_TOLERANCE = 0.02
 """Rates are chosen for the nominal frequency; the supply may be this much above it."""
 WINDOW_BETA = 14.0
 """Kaiser parameter: side lobes near -105 dB, so that the carrier hides no folded line."""
-BAND_EDGE = 0.8
-"""Lines above this part of half the sampling rate mean that no filter was in the way."""
+BAND_EDGE = 0.9
+"""Strong lines above this part of half the sampling rate mean that no filter was in the way."""
+EDGE_LEVEL_DBC = -60.0
+"""Weaker lines there are not mentioned: what they fold is below what is read."""
 
 
 def judge_time(recording: Recording, limits: QualityLimits) -> Iterator[QualityFinding]:
@@ -82,9 +85,9 @@ def judge_rate(survey: Survey, limits: QualityLimits, held: int) -> Iterator[Qua
     yield QualityFinding(
         code=FindingCode.LOW_RATE,
         severity=Severity.BLOCKING if blocks else Severity.CAUTION,
-        message=f"{rate_hz:g} samples per second are too few for the "
-        + (" and the ".join(["rotor-slot lines", *sorted(blocks)]))
-        + ".",
+        message=f"{rate_hz:g} samples per second are too few for the {' and the '.join(sorted(blocks))}."
+        if blocks
+        else f"{rate_hz:g} samples per second may be too few for two families of rotor-slot lines.",
         value=rate_hz,
         unit="Hz",
         remedy=f"Record at about {asked_hz:g} Hz or more, with an anti-alias filter.",
@@ -141,10 +144,12 @@ def _line_db(power: RealArray, centre: int) -> float:
 
 
 def _edge_db(power: RealArray) -> float:
-    """Return how far the strongest line just below half the sampling rate stands out."""
+    """Return how far a strong line just below half the sampling rate stands out; 0 for none."""
     band = power[round(BAND_EDGE * power.size) : -1]
     floor = float(np.median(band)) if band.size else 0.0
-    return 10.0 * float(np.log10(band.max() / floor)) if floor > 0.0 else 0.0
+    if floor <= 0.0 or decibel(math.sqrt(band.max() / power.max())) < EDGE_LEVEL_DBC:
+        return 0.0
+    return 10.0 * float(np.log10(band.max() / floor))
 
 
 def _probe(channel: Channel) -> RealArray | None:

@@ -260,6 +260,30 @@ def test_folded_harmonics_are_named(order: int) -> None:
     assert f"order {order} " in finding.message
 
 
+def test_a_strong_line_at_the_edge_of_the_band_is_mentioned_a_weak_one_not() -> None:
+    strong, weak = (
+        Synthetic(
+            sampling_rate_hz=1000.0,
+            duration_s=20.0,
+            noise_db=-80.0,
+            lines=(Line(level_dbc=level, order=-9.4),),
+        ).recording()
+        for level in (-45.0, -75.0)
+    )
+    assert "just below half" in found(strong, FindingCode.ALIASING).message
+    assert FindingCode.ALIASING not in codes(weak)
+
+
+def test_findings_of_one_kind_become_one_that_of_the_worst_channel() -> None:
+    recording = changed(clean(), lambda x: x + 40.0, "i_a")
+    recording = changed(recording, lambda x: x - 60.0, "i_c")
+    findings = [f for f in judge_quality(recording) if f.code is FindingCode.DIRECT_OFFSET]
+    assert len(findings) == 1
+    assert findings[0].value == pytest.approx(-0.6, rel=0.01)
+    assert findings[0].channels == ("i_c", "i_a")
+    assert findings[0].message.endswith("No worse: i_a.")
+
+
 # --- the motor and its supply
 
 
