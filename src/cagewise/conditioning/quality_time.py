@@ -81,13 +81,14 @@ def judge_rate(survey: Survey, limits: QualityLimits, held: int) -> Iterator[Qua
         return
     # Slip may still be had from lines at low frequency: the slot lines alone are out of reach.
     blocks = frozenset(lost) - {Ability.SLIP}
+    verb, what = "are", " and the ".join(sorted(blocks))
+    if not blocks:
+        verb, what = "may be", "rotor-slot lines"
     asked_hz = float(f"{max(lost.values()) * survey.frequency_hz:.2g}")
     yield QualityFinding(
         code=FindingCode.LOW_RATE,
         severity=Severity.BLOCKING if blocks else Severity.CAUTION,
-        message=f"{rate_hz:g} samples per second are too few for the {' and the '.join(sorted(blocks))}."
-        if blocks
-        else f"{rate_hz:g} samples per second may be too few for two families of rotor-slot lines.",
+        message=f"{rate_hz:g} samples per second {verb} too few for the {what}.",
         value=rate_hz,
         unit="Hz",
         remedy=f"Record at about {asked_hz:g} Hz or more, with an anti-alias filter.",
