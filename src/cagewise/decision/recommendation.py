@@ -184,15 +184,14 @@ def _better_record(
         yield NextStep(kind=NextMeasurement.VOLTAGES)
     if 0 < circumstances.currents_measured < 2:
         yield NextStep(kind=NextMeasurement.CURRENTS)
-    load = circumstances.load_fraction
-    wanted = limits.decision.next_load_fraction_min
     undecided = verdict.state is State.NOT_DECIDABLE
-    if (isinstance(load, Estimate) and load.value < wanted) or (
-        isinstance(load, NotKnown) and undecided
-    ):
+    light = _is_light(circumstances.load_fraction, limits.decision, undecided=undecided)
+    if light:
         numbers = {"load_fraction": limits.plan.load_fraction_good}
         yield NextStep(kind=NextMeasurement.HIGHER_LOAD, numbers=numbers)
-    seconds = record_seconds(motor, circumstances.pole_pass_frequency_hz, limits)
+    # at the load that was just asked for, the lines will stand farther apart than in this record
+    pole_pass = NotKnown("at another load") if light else circumstances.pole_pass_frequency_hz
+    seconds = record_seconds(motor, pole_pass, limits)
     if undecided and circumstances.duration_s < seconds:
         yield NextStep(kind=NextMeasurement.LONGER_RECORD, numbers={"seconds_s": seconds})
     harmonic = evidence.verdict_of(IndependenceClass.RUNNING_HARMONIC)
@@ -200,6 +199,13 @@ def _better_record(
     deaf = harmonic is None or harmonic.support.value == "cannot tell"
     if deaf and circumstances.sampling_rate_hz < rate:
         yield NextStep(kind=NextMeasurement.HIGHER_RATE, numbers={"rate_hz": rate})
+
+
+def _is_light(load: Estimate | NotKnown, limits: DecisionLimits, *, undecided: bool) -> bool:
+    """Return whether the next record is asked for at a higher load."""
+    if isinstance(load, NotKnown):
+        return undecided
+    return load.value < limits.next_load_fraction_min
 
 
 def record_seconds(

@@ -29,7 +29,10 @@ STYLES = {
 
 
 def write_forest(page: Page, examination: Examination, *, notes: bool = True) -> None:
-    """Write axis, classes, readings and the pooled line, with notes on how to read them."""
+    """Write axis, classes, readings and the pooled line.
+
+    With ``notes`` also the readings that have no open bars, and how to read the pooled line.
+    """
     evidence = examination.leading.evidence
     cage = evidence.about(Hypothesis.CAGE_DEFECT)
     pooled = examination.evidence.pooled
@@ -44,7 +47,7 @@ def write_forest(page: Page, examination: Examination, *, notes: bool = True) ->
         for finding in members:
             if finding.ground not in _WITHOUT_BARS:
                 layout.reading(finding)
-        for ground in _WITHOUT_BARS:
+        for ground in _WITHOUT_BARS if notes else ():
             layout.without_bars([f for f in members if f.ground is ground])
     if any(finding.bars is not None for finding in cage):
         layout.pooled(pooled)
