@@ -6,6 +6,8 @@ lines lie within 0.3 dB and lines of the 5th and 7th harmonic within 1 dB of eac
 
 from __future__ import annotations
 
+from typing import TypeAlias
+
 import pytest
 
 from cagewise.indicators.cage_limits import CageLimits
@@ -15,9 +17,11 @@ from cagewise.measurement import Recording
 from support.operating import frame_of, point_of, r3k_circuit, r3k_motor
 from support.r3k import FULL_LOAD_NM, HALF_LOAD_NM, QUARTER_LOAD_NM, r3k_recording
 
+Row: TypeAlias = tuple[str, float, float, float, float, float, float, float, float]
+DURATION_S = {FULL_LOAD_NM: 10.0, HALF_LOAD_NM: 12.0, QUARTER_LOAD_NM: 16.0}
 FIRST_ORDER_DB = 0.3
 HARMONIC_DB = 1.0
-ROWS = [
+ROWS: list[Row] = [
     # fault, load, inertia, lower, upper, (5-4s), (5-6s), (7-6s), (7-8s), in dBc
     ("1 bar", FULL_LOAD_NM, 1, -38.2, -37.8, -44.5, -54.0, -50.7, -51.7),
     ("1 bar", HALF_LOAD_NM, 1, -41.2, -41.1, -46.4, -54.3, -49.8, -53.1),
@@ -42,29 +46,28 @@ def readings(recording: Recording) -> dict[str, Reading]:
 @pytest.mark.parametrize(
     "row", ROWS, ids=[f"{row[0]}, {row[1]:g} Nm, inertia x{row[2]}" for row in ROWS]
 )
-def test_lines_of_a_damaged_cage(row: tuple[str, float, int, *tuple[float, ...]]) -> None:
-    fault, load_nm, inertia, lower, upper, *harmonics = row
-    duration_s = 30.0 if load_nm == QUARTER_LOAD_NM else 20.0
-    found = readings(r3k_recording(fault, load_nm, inertia, duration_s))
+def test_lines_of_a_damaged_cage(row: Row) -> None:
+    fault, load_nm, inertia, lower, upper = row[:5]
+    found = readings(r3k_recording(fault, load_nm, inertia, DURATION_S[load_nm]))
     for name, level in (("lower_side_line", lower), ("upper_side_line", upper)):
         value = found[name].value
         assert value is not None
         assert value.value == pytest.approx(level, abs=FIRST_ORDER_DB), name
     details = found["harmonic_lines"].details
-    for label, level in zip(LABELS, harmonics, strict=True):
+    for label, level in zip(LABELS, row[5:], strict=True):
         assert details[f"line_{label}_dbc"] == pytest.approx(level, abs=HARMONIC_DB), label
 
 
 def test_search_at_one_pole_pass_frequency_from_the_fifth_finds_the_image() -> None:
     """Same table, text: -76.5 dBc at 5f - f_pp against -44.5 at 5f - 2 f_pp."""
-    found = readings(r3k_recording("1 bar", FULL_LOAD_NM, 1.0, 20.0))
+    found = readings(r3k_recording("1 bar", duration_s=DURATION_S[FULL_LOAD_NM]))
     details = found["harmonic_lines"].details
     assert details["image_5_minus_2s_dbc"] == pytest.approx(-76.5, abs=HARMONIC_DB)
 
 
 def test_healthy_motor_shows_no_line() -> None:
     """Same table: below -130 dBc."""
-    found = readings(r3k_recording("healthy", FULL_LOAD_NM, 1.0, 20.0))
+    found = readings(r3k_recording("healthy", duration_s=DURATION_S[FULL_LOAD_NM]))
     for name in ("side_line_sum", "lower_side_line", "upper_side_line", "harmonic_lines"):
         value = found[name].value
         assert value is not None

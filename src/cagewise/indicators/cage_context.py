@@ -7,8 +7,10 @@ from dataclasses import dataclass
 
 from cagewise.conditioning.frame import FRAME_HALF_WIDTH_HZ, SupplyFrame
 from cagewise.indicators.cage_limits import CageLimits
+from cagewise.indicators.direct_component import DirectComponent, direct_component
 from cagewise.indicators.line_pair import LinePair, SideLine, find_pair
 from cagewise.indicators.lines import Baseband
+from cagewise.indicators.open_bars import BarScale
 from cagewise.indicators.operating_point import OperatingPoint
 from cagewise.indicators.pair_bins import SupplyModulation
 from cagewise.indicators.point_draws import Fundamental, PointDraws, point_draws
@@ -37,6 +39,11 @@ class CageContext:
     pair: LinePair
     supply: SupplyModulation | None
     draws: PointDraws
+    """The motor as it is, matched to the measured fundamental."""
+    direct: DirectComponent
+    """What the pair holds beyond speed ripple and supply."""
+    scale: BarScale
+    """From amplitudes to open bars."""
 
     @property
     def slip_wander(self) -> float:
@@ -101,14 +108,18 @@ def cage_context(
         voltage_v=_voltage(frame),
         frequency_hz=frame.supply_frequency_hz,
     )
+    draws, supply = point_draws(motor, circuit, slip, fundamental), SupplyModulation.of(frame)
+    direct = direct_component(pair, supply, draws, limits.false_alarm_probability)
     return CageContext(
         frame=frame,
         point=point,
         motor=motor,
         limits=limits,
         pair=pair,
-        supply=SupplyModulation.of(frame),
-        draws=point_draws(motor, circuit, slip, fundamental),
+        supply=supply,
+        draws=draws,
+        direct=direct,
+        scale=BarScale.of(motor, draws, direct.amplitude_a),
     )
 
 

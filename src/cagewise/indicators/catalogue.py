@@ -5,8 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from cagewise.conditioning.frame import SupplyFrame
-from cagewise.indicators import direct_component as direct
-from cagewise.indicators import envelope, harmonic_lines, power_lines, side_lines
+from cagewise.indicators import (
+    direct_reading,
+    envelope,
+    harmonic_lines,
+    power_lines,
+    side_lines,
+)
 from cagewise.indicators.cage_context import Head, cage_context
 from cagewise.indicators.cage_limits import CageLimits
 from cagewise.indicators.cage_spectra import cage_spectra
@@ -18,7 +23,7 @@ from cagewise.machine.motor import Motor
 from cagewise.quantities import NotKnown
 
 HEADS: tuple[Head, ...] = (
-    direct.HEAD,
+    direct_reading.HEAD,
     *side_lines.HEADS,
     *envelope.HEADS,
     *power_lines.HEADS,
@@ -65,15 +70,12 @@ def read_cage(
             readings=tuple(head.refused(context.reason) for head in HEADS),
             spectra=cage_spectra(frame, None),
         )
-    component = direct.direct_component(
-        context.pair, context.supply, context.draws, limits.false_alarm_probability
-    )
     return CageReadings(
         readings=(
-            direct.read_direct_component(context, component),
+            direct_reading.read_direct_component(context),
             *side_lines.read_side_lines(context),
             *envelope.read_envelope(context),
-            *power_lines.read_power_lines(context, component),
+            *power_lines.read_power_lines(context),
             harmonic_lines.read_harmonic_lines(context),
         ),
         spectra=cage_spectra(frame, context),

@@ -10,43 +10,25 @@ Derivation, assumptions and tests: docs/theory/direct-component.md.
 
 from __future__ import annotations
 
-import cmath
 import math
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.special import gammaincc, gammainccinv
 
-from cagewise.indicators.cage_context import (
-    ANISOTROPY,
-    MASKED,
-    CageContext,
-    Head,
-    common_caveats,
-    load_refusal,
-)
-from cagewise.indicators.line_pair import DETECTION_QUANTILE, LinePair
+from cagewise.indicators.line_pair import LinePair
 from cagewise.indicators.lines import floor_variance
-from cagewise.indicators.open_bars import bars_of, interval
 from cagewise.indicators.pair_bins import PairBins, SupplyModulation, bins_of_line, bins_of_ring
 from cagewise.indicators.point_draws import PointDraws
-from cagewise.indicators.reading import Method, Reading
 from cagewise.indicators.ripple_ratio import Calibration, model_ratio, ratio_factors
 from cagewise.quantities import COVERAGE, ComplexArray, RealArray
 
+DETECTION_QUANTILE = 1.645
+"""One-sided 95 % quantile of a normal distribution: 95 % of readings at the limit are found."""
 UNSEEN_MODULATION = 3e-4
 """Standard deviation of a supply modulation at the pole-pass frequency that went unseen because no
 voltage was measured, per unit of the voltage; judgement: a tenth of visible flicker at 1 to 5 Hz
 (IEC 61000-4-15, from memory)."""
-HEAD = Head(
-    name="direct_component",
-    title="direct component",
-    method=Method.SUPPLY_SIDE_LINES,
-)
-LINEAR = (
-    "rests on one linear cage: deep bars, an outer cage, saturation and currents between the bars "
-    "are not in it"
-)
 _SEED = 22
 
 
@@ -115,62 +97,6 @@ def direct_component(
         upper=np.asarray(upper.mean(axis=-1)),
         bins=line,
     )
-
-
-def read_direct_component(context: CageContext, direct: DirectComponent) -> Reading:
-    """Read the direct component as open bars."""
-    reason = load_refusal(context, context.limits.least_load_direct)
-    if reason:
-        return HEAD.refused(reason)
-    draws = context.draws
-    value = direct.amplitude_a / draws.rotor_current_a
-    bars = bars_of(draws, direct.amplitude_a)
-    return Reading(
-        name=HEAD.name,
-        title=HEAD.title,
-        independence_class=HEAD.independence_class,
-        method=HEAD.method,
-        value=interval(
-            float(np.median(value)),
-            direct.draws_a / draws.rotor_current_a,
-            includes_zero=direct.includes_zero,
-        ).scaled(100.0),
-        unit="% of the rotor current",
-        valid=True,
-        false_alarm_probability=direct.false_alarm_probability,
-        open_bar_equivalent=interval(
-            float(np.median(bars)),
-            bars_of(draws, direct.draws_a),
-            includes_zero=direct.includes_zero,
-        ),
-        detection_limit_bars=float(np.median(bars_of(draws, direct.detection_limit_a))),
-        caveats=(LINEAR, MASKED, ANISOTROPY, *common_caveats(context)),
-        details=_details(context, direct),
-    )
-
-
-def _details(context: CageContext, direct: DirectComponent) -> dict[str, float]:
-    """Return what the reading is made of."""
-    calibration = direct.calibration
-    details = {
-        "direct_level_dbc": context.level_of(direct.amplitude_a),
-        "rotor_current_over_fundamental_1": float(
-            np.median(context.draws.rotor_current_a) / context.pair.fundamental_a
-        ),
-        "ripple_ratio_1": abs(direct.ratio),
-        "ripple_ratio_angle_deg": math.degrees(cmath.phase(direct.ratio)),
-        "ripple_leakage_dbc": context.level_of(direct.leakage_a),
-        "background_coherence_1": calibration.coherence,
-        "background_used_count": float(calibration.used),
-    }
-    bars = context.point.rotor_bars or context.motor.cage.rotor_bars
-    if bars is not None:
-        per_bar = direct.amplitude_a / float(np.median(context.draws.rotor_current_a))
-        details["times_bars_over_rotor_current_1"] = bars * per_bar
-    if calibration.used:
-        details["background_ratio_over_circuit_1"] = abs(calibration.factor)
-        details["background_ratio_over_circuit_deg"] = math.degrees(cmath.phase(calibration.factor))
-    return details
 
 
 def _floor(pair: LinePair, ring: PairBins, draws: PointDraws, factor: complex) -> float:

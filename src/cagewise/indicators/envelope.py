@@ -28,9 +28,8 @@ from cagewise.indicators.open_bars import (
     SUM_OVER_DIRECT,
     SUM_OVER_ROOT,
     amplitude_draws,
-    bars_of,
-    bars_through,
     ranged,
+    safely,
 )
 from cagewise.indicators.reading import Method, Reading
 from cagewise.quantities import Estimate, RealArray, decibel
@@ -116,23 +115,22 @@ def peak_to_peak_db(depth: float) -> float:
 
 def _amplitude(context: CageContext, lines: Demodulated) -> Reading:
     """Read the amplitude ripple; the bars come from both quadratures together."""
-    depth, draws = lines.depth, context.draws
-    n = draws.slip.size
-    scale = context.pair.fundamental_a
+    depth, scale = lines.depth, context.scale
+    n, fundamental_a = scale.n_draws, context.pair.fundamental_a
     # |L|^2 + |U|^2 is half the sum of the squared peak ripples, here of twice the upper lines
     root_a = (
-        scale
+        fundamental_a
         * math.sqrt(2.0)
         * math.hypot(lines.amplitude.amplitude.value, lines.phase.amplitude.value)
     )
     roots_a = (
-        scale
+        fundamental_a
         * math.sqrt(2.0)
         * np.hypot(amplitude_draws(lines.amplitude, n), amplitude_draws(lines.phase, n)[::-1])
     )
     factors = ranged(SUM_OVER_ROOT, n) / ranged(SUM_OVER_DIRECT, n)[::-1]
     limit_a = (
-        scale
+        fundamental_a
         * math.sqrt(2.0)
         * math.hypot(lines.amplitude.detection_limit, lines.phase.detection_limit)
     )
@@ -145,8 +143,8 @@ def _amplitude(context: CageContext, lines: Demodulated) -> Reading:
         unit="dB ripple",
         valid=True,
         false_alarm_probability=_chance(context, lines),
-        open_bar_equivalent=bars_through(draws, root_a, np.asarray(roots_a), factors),
-        detection_limit_bars=float(np.median(bars_of(draws, limit_a * factors))),
+        open_bar_equivalent=scale.through(root_a, np.asarray(roots_a), factors),
+        detection_limit_bars=safely(scale.bars(limit_a * factors)),
         caveats=(DEPENDENT, CANCELS, MASKED, ANISOTROPY, *common_caveats(context)),
         details={
             "amplitude_ripple_peak_percent": 100.0 * depth.value,

@@ -19,7 +19,7 @@ from cagewise.conditioning.frame import OrderBand
 from cagewise.indicators.cage_context import CageContext, Head, load_refusal
 from cagewise.indicators.line_pair import FittedBand, SideLine
 from cagewise.indicators.lines import Baseband, fit_pair, flat_weights, taper_weights
-from cagewise.indicators.open_bars import amplitude_draws, interval
+from cagewise.indicators.open_bars import amplitude_draws, interval, safely
 from cagewise.indicators.reading import IndependenceClass, Method, Reading
 from cagewise.indicators.tapers import TIME_HALF_BANDWIDTH
 from cagewise.machine.cage.expectation import HARMONIC_LINES
@@ -54,6 +54,9 @@ LARGEST_HALF_WIDTH = 0.9
 """Half-width of an order band in units of the supply frequency: the next harmonic stays out."""
 RING_ROOM_WIDTHS = 9.0
 """Room for the noise ring outside the outermost line, in half-widths of a line."""
+MOST_BARS = 8.0
+"""Counts are cut here: the lines do not tell four adjacent bars from more, and their inverse runs
+off where one more bar adds nothing."""
 OPEN_COUNT = (
     "does not grow steadily with the number of bars: kernels K4, K6 and K8 vanish for some patterns"
 )
@@ -260,30 +263,31 @@ def _bars(context: CageContext, standing: list[HarmonicLine]) -> Estimate:
 
     The interval then shows how far the lines disagree, as they do where bars are not adjacent.
     """
-    draws = context.draws
-    n = draws.slip.size
+    scale = context.scale
     counts = np.stack(
         [
-            draws.expectation.harmonic_line_bars(
+            scale.expectation.harmonic_line_bars(
                 line.line,
-                np.asarray(amplitude_draws(line.measured, n) / context.pair.fundamental_a),
+                amplitude_draws(line.measured, scale.n_draws) / context.pair.fundamental_a,
             )
             for line in standing
         ]
     )
+    counts = np.minimum(counts, MOST_BARS)
     return interval(float(np.median(counts)), counts.ravel())
 
 
 def _limit_bars(context: CageContext, lines: tuple[HarmonicLine, ...]) -> float:
     """Return the open bars that make the required number of lines stand."""
     margin = 10.0 ** (context.limits.harmonic_margin_db / 10.0)
-    n = context.draws.slip.size
+    scale = context.scale
     needed = []
     for line in lines:
         by_height = math.sqrt(line.measured.energy.noise_power * max(margin - 1.0, 0.0))
         ratio = max(line.measured.detection_limit, by_height) / context.pair.fundamental_a
-        bars = context.draws.expectation.harmonic_line_bars(line.line, np.full(n, ratio))
-        needed.append(float(np.median(bars)))
+        ratios = np.full(scale.n_draws, ratio)
+        bars = scale.expectation.harmonic_line_bars(line.line, ratios)
+        needed.append(safely(bars))
     return sorted(needed)[context.limits.least_harmonic_lines - 1]
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.special import fdtri
+from scipy.special import fdtri, ncfdtrinc
 
 from cagewise.indicators.cage_limits import CageLimits
 from cagewise.indicators.lines import (
@@ -39,14 +39,12 @@ from cagewise.indicators.tapers import (
     tapered_spectrum,
     tapers,
 )
-from cagewise.quantities import NORMAL_COVERAGE_FACTOR, Estimate
+from cagewise.quantities import COVERAGE, NORMAL_COVERAGE_FACTOR, Estimate
 
 WANDER_WIDTHS = 4.0
 """Half-width of a wandering line's band in standard deviations of its frequency."""
 SEARCH_WIDENING = 1.5
 """The line is searched in this many half-widths of the slip's 95 % interval (three sigma)."""
-DETECTION_QUANTILE = 1.645
-"""One-sided 95 % quantile of a normal distribution: 95 % of lines at the limit are found."""
 TESTS_PER_LINE = 2.0
 """Each line is tried for steadiness (F-test) and for energy; both chances count."""
 SMALLEST_FLOOR = float(np.finfo(np.float64).eps) ** 2
@@ -149,17 +147,21 @@ class FittedBand:
         return line_test(coefficients, tapers(self.base.samples.size).sums)
 
     def _detection_limit(self, energy: BandEnergy, band: LineBand, chance: float) -> float:
-        """Return the amplitude that either test finds 95 times in 100."""
-        degrees = band.bins.size * self.lines.degrees_per_bin if self.windowed else 1.0
+        """Return the amplitude that either test finds 95 times in 100.
+
+        With a line the test ratios follow noncentral F distributions.
+        """
+        degrees = 2.0 * (band.bins.size * self.lines.degrees_per_bin if self.windowed else 1.0)
         beside = 2.0 * ring_degrees(self.lines, band)
-        threshold = float(fdtri(2.0 * degrees, beside, 1.0 - chance)) - 1.0
-        spread = DETECTION_QUANTILE / math.sqrt(degrees)
-        by_energy = math.sqrt(energy.noise_power * (threshold + spread))
+        threshold = float(fdtri(degrees, beside, 1.0 - chance))
+        excess = float(ncfdtrinc(degrees, beside, 1.0 - COVERAGE, threshold))
+        by_energy = math.sqrt(energy.noise_power * excess / degrees)
         if not self.windowed or self.half_width_hz > self.lines.half_width_hz:
             return by_energy
-        critical = (N_TAPERS - 1) * (chance ** (-1.0 / (N_TAPERS - 1)) - 1.0)
-        variance = energy.floor * self.fit.variance_gain
-        by_test = math.sqrt(variance) * (math.sqrt(critical) + DETECTION_QUANTILE / math.sqrt(2.0))
+        others = N_TAPERS - 1
+        critical = others * (chance ** (-1.0 / others) - 1.0)
+        excess = float(ncfdtrinc(2.0, 2.0 * others, 1.0 - COVERAGE, critical))
+        by_test = math.sqrt(energy.floor * self.fit.variance_gain * excess / 2.0)
         return min(by_energy, by_test)
 
 

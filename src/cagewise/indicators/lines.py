@@ -243,9 +243,8 @@ def line_band(
     half_width_hz
         Half-width of the band over which the line's energy is summed.
     avoid_hz
-        Signed frequencies of other lines (and of the carrier) that the ring must leave out by
-        ``RING_INNER`` half-widths (the carrier at 0 by the spectral half-width only: it has been
-        removed).
+        Signed frequencies of other lines and of the carrier, whose own bands the ring leaves out
+        (the carrier has been removed: the spectral half-width is enough).
     pass_band_hz
         Half-width of the pass band, which the ring must not leave.
     """
@@ -256,7 +255,7 @@ def line_band(
     )
     keep = np.abs(ring * spectrum.resolution_hz - centre_hz) >= RING_INNER * half_width_hz
     for other_hz in avoid_hz:
-        guard_hz = spectrum.half_width_hz if other_hz == 0.0 else RING_INNER * half_width_hz
+        guard_hz = spectrum.half_width_hz if other_hz == 0.0 else half_width_hz
         keep &= np.abs(ring * spectrum.resolution_hz - other_hz) >= guard_hz
     time = np.arange(spectrum.n_samples) / (spectrum.resolution_hz * spectrum.n_bins)
     pure = tapered_spectrum(

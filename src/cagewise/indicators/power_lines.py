@@ -18,7 +18,9 @@ from cagewise.indicators.cage_context import (
     common_caveats,
     load_refusal,
 )
-from cagewise.indicators.direct_component import DirectComponent
+from cagewise.indicators.line_pair import LinePair
+from cagewise.indicators.lines import floor_variance
+from cagewise.indicators.pair_bins import bins_of_ring
 from cagewise.indicators.reading import Reading
 from cagewise.quantities import NORMAL_COVERAGE_FACTOR, ComplexArray, Estimate, RealArray
 
@@ -26,6 +28,8 @@ ACTIVE = Head(name="active_power_line", title="active power at the pole-pass fre
 REACTIVE = Head(name="reactive_power_line", title="reactive power at the pole-pass frequency")
 HEADS = (ACTIVE, REACTIVE)
 
+LARGEST_RATIO = 1e3
+"""Ratios of the two powers are cut here."""
 WEAK = "parts load from cage less well at full load and large slip, where oscillation fills both"
 
 
@@ -39,7 +43,7 @@ class PowerLines:
     """Active over reactive that a load oscillation alone would give on this motor."""
 
 
-def read_power_lines(context: CageContext, direct: DirectComponent) -> tuple[Reading, ...]:
+def read_power_lines(context: CageContext) -> tuple[Reading, ...]:
     """Read the power lines, the supply's own modulation removed from the current."""
     reason = load_refusal(context, context.limits.least_load_lines)
     if context.supply is None:
@@ -49,8 +53,8 @@ def read_power_lines(context: CageContext, direct: DirectComponent) -> tuple[Rea
         reason = "no line stands out at the pole-pass frequency, so there is nothing to attribute"
     if reason:
         return tuple(head.refused(reason) for head in HEADS)
-    lines = power_lines(context, direct)
-    ratio = lines.active.value / max(lines.reactive.value, 1e-12)
+    lines = power_lines(context)
+    ratio = lines.active.value / max(lines.reactive.value, lines.active.value / LARGEST_RATIO)
     expected = lines.oscillation_ratio
     details = {
         "active_over_reactive_1": ratio,
@@ -74,24 +78,26 @@ def read_power_lines(context: CageContext, direct: DirectComponent) -> tuple[Rea
     )
 
 
-def power_lines(context: CageContext, direct: DirectComponent) -> PowerLines:
+def power_lines(context: CageContext) -> PowerLines:
     """Return the ripple of the powers from the corrected pair.
 
     ``v = V0``, ``i = I0 + L exp(-j g t) + U exp(j g t)``: ``p - j q = 3/2 conj(v) i`` has a line of
-    peak ``3/2 V0 |U + conj(L)|`` in p and ``3/2 V0 |U - conj(L)|`` in q.
+    peak ``3/2 V0 |U + conj(L)|`` in p and ``3/2 V0 |U - conj(L)|`` in q. Load noise fills the two
+    unequally, so each has its own floor.
     """
-    pair = context.pair
-    noise = _Noise(
-        direct.bins.energy_scale,
-        pair.lower.energy.noise_power + pair.upper.energy.noise_power,
-        math.hypot(pair.lower.energy.null_sd, pair.upper.energy.null_sd),
-        pair.lower.energy.cross_variance + pair.upper.energy.cross_variance,
-    )
-    upper, lower = direct.upper, direct.lower.conj()
+    pair, direct = context.pair, context.direct
+    ring = bins_of_ring(pair.band, context.supply)
+    below, above = ring.corrected(context.draws.middle, pair.fundamental)
     ripple = context.draws.state.ripple_ratio(2.0 * math.pi * pair.frequency_hz, pair.fundamental)
+    amplitudes = []
+    for sign in (1.0, -1.0):
+        beside = np.abs(above + sign * below.conj())[..., 0] ** 2
+        floor = floor_variance(np.asarray(beside.mean(axis=0)))
+        line = direct.upper + sign * direct.lower.conj()
+        amplitudes.append(_amplitude(pair, line, direct.bins.energy_scale, floor))
     return PowerLines(
-        active=noise.amplitude(upper + lower).scaled(1.0 / pair.fundamental_a),
-        reactive=noise.amplitude(upper - lower).scaled(1.0 / pair.fundamental_a),
+        active=amplitudes[0].scaled(1.0 / pair.fundamental_a),
+        reactive=amplitudes[1].scaled(1.0 / pair.fundamental_a),
         oscillation_ratio=Estimate.from_draws(oscillation_ratio(ripple)),
     )
 
@@ -101,20 +107,15 @@ def oscillation_ratio(ripple_ratio: ComplexArray) -> RealArray:
     return np.asarray(np.abs(1.0 + ripple_ratio) / np.abs(1.0 - ripple_ratio))
 
 
-@dataclass(frozen=True, slots=True)
-class _Noise:
-    """What the floor puts into the sum or difference of the two lines."""
-
-    scale: float
-    """Squared moduli of the bins to power."""
-    power: float
-    null_sd: float
-    cross_variance: float
-    """Variance per unit of line power."""
-
-    def amplitude(self, values: ComplexArray) -> Estimate:
-        """Return the amplitude behind some bins, noise removed, with its 95 % interval."""
-        power = float(np.sum(np.abs(values) ** 2)) * self.scale - self.power
-        sd = math.sqrt(self.null_sd**2 + self.cross_variance * max(power, 0.0))
-        reach = NORMAL_COVERAGE_FACTOR * sd
-        return Estimate(*(math.sqrt(max(power + k * reach, 0.0)) for k in (0.0, -1.0, 1.0)))
+def _amplitude(pair: LinePair, line: ComplexArray, scale: float, floor: float) -> Estimate:
+    """Return the amplitude behind some bins, noise removed, with its 95 % interval."""
+    n_bins = line.shape[-1]
+    if pair.band.windowed:
+        noise, degrees = floor * line.size * scale, n_bins * pair.band.lines.degrees_per_bin
+    else:
+        noise, degrees = floor * pair.band.fit.variance_gain, 1.0
+    power = float(np.sum(np.abs(line) ** 2)) * scale - noise
+    cross = 2.0 * floor / pair.band.base.samples.size
+    sd = math.sqrt(noise**2 / degrees + cross * max(power, 0.0))
+    reach = NORMAL_COVERAGE_FACTOR * sd
+    return Estimate(*(math.sqrt(max(power + k * reach, 0.0)) for k in (0.0, -1.0, 1.0)))

@@ -24,9 +24,8 @@ from cagewise.indicators.open_bars import (
     DIRECT_OVER_LOWER,
     SUM_OVER_DIRECT,
     amplitude_draws,
-    bars_of,
-    bars_through,
     ranged,
+    safely,
 )
 from cagewise.indicators.reading import Method, Reading
 from cagewise.quantities import Estimate, wrap_angle
@@ -55,8 +54,8 @@ def read_side_lines(context: CageContext) -> tuple[Reading, ...]:
 
 def _sum(context: CageContext) -> Reading:
     """Read |L| + |U|."""
-    pair, draws = context.pair, context.draws
-    n = draws.slip.size
+    pair, scale = context.pair, context.scale
+    n = scale.n_draws
     lower, upper = pair.lower.amplitude, pair.upper.amplitude
     total = lower.value + upper.value
     spread = math.hypot(lower.high - lower.value, upper.high - upper.value)
@@ -73,8 +72,8 @@ def _sum(context: CageContext) -> Reading:
         unit="dBc",
         valid=True,
         false_alarm_probability=pair.false_alarm_probability,
-        open_bar_equivalent=bars_through(draws, total, amplitudes, factors),
-        detection_limit_bars=float(np.median(bars_of(draws, limit_a * factors))),
+        open_bar_equivalent=scale.through(total, amplitudes, factors),
+        detection_limit_bars=safely(scale.bars(limit_a * factors)),
         caveats=(OSCILLATION, MASKED, ANISOTROPY, *common_caveats(context)),
         details=_classic(context),
     )
@@ -82,8 +81,8 @@ def _sum(context: CageContext) -> Reading:
 
 def _lower(context: CageContext) -> Reading:
     """Read L."""
-    pair, draws = context.pair, context.draws
-    n = draws.slip.size
+    pair, scale = context.pair, context.scale
+    n = scale.n_draws
     factors = ranged(DIRECT_OVER_LOWER, n)
     amplitudes = amplitude_draws(pair.lower, n)
     limit_a = pair.lower.detection_limit
@@ -96,8 +95,8 @@ def _lower(context: CageContext) -> Reading:
         unit="dBc",
         valid=True,
         false_alarm_probability=_chance(context, pair.lower),
-        open_bar_equivalent=bars_through(draws, pair.lower.amplitude.value, amplitudes, factors),
-        detection_limit_bars=float(np.median(bars_of(draws, limit_a * factors))),
+        open_bar_equivalent=scale.through(pair.lower.amplitude.value, amplitudes, factors),
+        detection_limit_bars=safely(scale.bars(limit_a * factors)),
         caveats=(
             "speed ripple takes up to two thirds of this line away, more with low inertia",
             OSCILLATION,
