@@ -12,7 +12,7 @@ import pytest
 from cagewise.conditioning import FindingCode, RoleProof, prove_roles
 from cagewise.errors import ChannelRoleError
 from cagewise.machine.circuit import EquivalentCircuit
-from cagewise.machine.nameplate import Nameplate
+from cagewise.machine.nameplate import Nameplate, Starting
 from cagewise.measurement import Recording, Role
 from cagewise.measurement.role_text import apply_role_texts, parse_role_options
 from support.wiring import Wired, only, rewired
@@ -322,6 +322,34 @@ def test_magnitudes_that_cannot_be_the_motors(
     finding = next(f for f in proof.findings if f.code is code)
     assert advice in finding.remedy
     assert finding.blocks or factor > 1.0
+
+
+def test_one_clamp_with_a_wrong_ratio_is_no_naming_problem() -> None:
+    recording = SMALL.recording()
+    wrong = applied(recording, ["I2=i_b*10"])
+    with pytest.raises(ChannelRoleError, match="right ratios"):
+        prove_roles(wrong, SMALL.nameplate)
+    slightly = prove_roles(applied(recording, ["I2=i_b*1.25"]), SMALL.nameplate)
+    assert slightly.proven
+    residual = next(f for f in slightly.findings if f.code is FindingCode.RESIDUAL_CURRENT)
+    # 0.25/3 of a current whose prevailing sequence is 1 + 0.25/3
+    assert residual.value == pytest.approx(0.25 / 3.0 / (1.0 + 0.25 / 3.0), abs=0.002)
+
+
+@pytest.mark.parametrize(("frequency_hz", "flux"), [(25.0, 1.0), (75.0, 50.0 / 75.0)])
+def test_converters_keep_flux_below_and_voltage_above_rated_frequency(
+    frequency_hz: float, flux: float
+) -> None:
+    plate = replace(SMALL.nameplate, starting=Starting.CONVERTER)
+    wired = replace(
+        SMALL, nameplate=plate, frequency_hz=frequency_hz, voltage_factor=flux, current_factor=flux
+    )
+    proof = prove_roles(wired.recording(), plate)
+    assert not {f.code for f in proof.findings} & {
+        FindingCode.VOLTAGE_MAGNITUDE,
+        FindingCode.FREQUENCY_MAGNITUDE,
+    }
+    assert proof.proven or asked(proof)
 
 
 def compensated(wired: Wired, reactive_part: float) -> Recording:

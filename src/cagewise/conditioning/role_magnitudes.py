@@ -47,14 +47,22 @@ class Magnitudes:
         """Voltage over frequency, over the rated one; 1 where no voltage is known."""
         return 1.0 if self.voltage is None else self.voltage / self.frequency
 
-    def flux_as_rated(self, limits: QualityLimits) -> bool:
+    @property
+    def voltage_level(self) -> float:
+        """Voltage over that which belongs to the frequency.
+
+        A converter keeps the flux up to rated frequency, and the voltage above it.
+        """
+        return 1.0 if self.voltage is None else self.voltage / min(self.frequency, 1.0)
+
+    def voltage_as_rated(self, limits: QualityLimits) -> bool:
         """Return whether the voltage, as named, is about the rated one."""
-        return abs(self.flux - 1.0) <= limits.voltage_tolerance
+        return abs(self.voltage_level - 1.0) <= limits.voltage_tolerance
 
     def other_kind(self, limits: QualityLimits, *, line: bool) -> bool:
         """Return whether it would be the rated voltage if line and phase were mistaken."""
         factor = math.sqrt(3.0) if line else 1.0 / math.sqrt(3.0)
-        return abs(self.flux * factor - 1.0) <= limits.voltage_tolerance
+        return abs(self.voltage_level * factor - 1.0) <= limits.voltage_tolerance
 
     def current_as_rated(self, limits: QualityLimits) -> bool:
         """Return whether the current can be the line current of this motor."""
@@ -74,7 +82,7 @@ def judge_magnitudes(
         yield _frequency(found, nameplate)
     if not found.current_as_rated(limits):
         yield _current(found, nameplate, limits, examples[0])
-    if found.voltage is not None and not found.flux_as_rated(limits):
+    if found.voltage is not None and not found.voltage_as_rated(limits):
         yield _voltage(found, nameplate, examples[1])
 
 
@@ -117,21 +125,20 @@ def _current(
 
 def _voltage(found: Magnitudes, nameplate: Nameplate, example: str) -> QualityFinding:
     """Return the finding on a voltage of the wrong size."""
-    part = found.voltage or 0.0
-    voltage_v = part * nameplate.rated_voltage_v
-    guess = _prefix_guess(found.flux) or _voltage_ratio_guess(voltage_v, nameplate)
-    role = f'--role "{example}*{guess or "RATIO"}"'
-    why = "the rated one" if abs(found.frequency - 1.0) < 0.02 else "that of the rated flux"
-    wanted_v = nameplate.rated_voltage_v * found.frequency
+    voltage_v = (found.voltage or 0.0) * nameplate.rated_voltage_v
+    wanted_v = nameplate.rated_voltage_v * min(found.frequency, 1.0)
+    guess = _prefix_guess(found.voltage_level) or _voltage_ratio_guess(voltage_v, nameplate)
+    converter = nameplate.starting is Starting.CONVERTER and not guess
     return QualityFinding(
         code=FindingCode.VOLTAGE_MAGNITUDE,
-        severity=Severity.BLOCKING,
-        message=f"The line voltage is {voltage_v:.4g} V, {why} {wanted_v:.4g} V.",
-        value=found.flux,
-        unit="per unit of rated flux",
-        remedy="Suspect: transformer ratio, unit, or the other connection of the nameplate "
-        f"(star, delta). A ratio is given for every voltage, as in {role}.",
-        blocks=ABSOLUTE,
+        severity=Severity.CAUTION if converter else Severity.BLOCKING,
+        message=f"The line voltage is {voltage_v:.4g} V where {wanted_v:.4g} V belong to this "
+        "frequency.",
+        value=found.voltage_level,
+        unit="per unit",
+        remedy="Suspect: transformer ratio, unit, or the other connection of the nameplate (star, "
+        f'delta). A ratio is given for every voltage, as in --role "{example}*{guess or "RATIO"}".',
+        blocks=frozenset() if converter else ABSOLUTE,
     )
 
 

@@ -31,7 +31,7 @@ def role_error(what: str, remedies: Iterable[str], recording: Recording) -> Chan
     if not listed:
         remedy = (
             "No naming of these channels makes a motor of them: check that they belong to one "
-            "motor, and give what does not the role 'other'."
+            "motor and have the right ratios, and give what does not belong the role 'other'"
         )
     elif len(listed) == 1:
         remedy = f"It fits with {listed[0]}"

@@ -12,11 +12,20 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from cagewise.conditioning.assignments import Pairing, self_consistent, sequences
+from cagewise.conditioning.assignments import (
+    MOST_RESIDUAL,
+    Pairing,
+    self_consistent,
+    sequences,
+)
 from cagewise.conditioning.findings import FindingCode, QualityFinding, Severity
 from cagewise.conditioning.lag_window import MOTOR_LAG_DEG, expected_lag_deg
 from cagewise.conditioning.limits import QualityLimits
-from cagewise.conditioning.role_currents import prove_currents_alone
+from cagewise.conditioning.role_currents import (
+    RESIDUAL_MENTIONED,
+    prove_currents_alone,
+    residual_finding,
+)
 from cagewise.conditioning.role_fit import Comparison, compare, named_pairing, voltage_assignment
 from cagewise.conditioning.role_magnitudes import Magnitudes, judge_magnitudes
 from cagewise.conditioning.role_proposal import ask_for_roles
@@ -126,11 +135,16 @@ def _with_voltages(case: _Case) -> RoleProof:
     _require_kind_of_voltage(case, sizes)
     expected = MOTOR_LAG_DEG
     if sizes.current_as_rated(case.limits):
-        flux = sizes.flux if sizes.flux_as_rated(case.limits) else 1.0
+        flux = sizes.flux if sizes.voltage_as_rated(case.limits) else 1.0
         expected = expected_lag_deg(sizes.current, flux, case.nameplate)
     comparison = compare(named, found, expected)
     findings = [*_side_findings(case), *_magnitude_findings(case, sizes)]
-    if not self_consistent(current, current=True, line=False) and not comparison.possible:
+    if current.residual_part > RESIDUAL_MENTIONED and current.residual_part < MOST_RESIDUAL:
+        findings.append(residual_finding(current.residual_part))
+    unbalanced = current.residual_part < MOST_RESIDUAL and not self_consistent(
+        current, current=True, line=False
+    )
+    if unbalanced and not comparison.possible:
         return _unchecked(case, "the currents are too unbalanced to tell their order", findings)
     findings += _verdict(case, named, comparison, expected)
     fitting = comparison.expected or comparison.possible
@@ -180,7 +194,7 @@ def _require_kind_of_voltage(case: _Case, sizes: Magnitudes) -> None:
     line = case.found.line
     if (
         case.confirmed
-        or sizes.flux_as_rated(case.limits)
+        or sizes.voltage_as_rated(case.limits)
         or not sizes.other_kind(case.limits, line=line)
     ):
         return
@@ -194,8 +208,8 @@ def _require_kind_of_voltage(case: _Case, sizes: Magnitudes) -> None:
     )
     kinds = ("line", "phase-to-neutral") if line else ("phase-to-neutral", "line")
     raise role_error(
-        f"the {kinds[0]} voltages as named are {sizes.flux:.2f} times the rated ones; they have "
-        f"the size of {kinds[1]} voltages",
+        f"the {kinds[0]} voltages as named are {sizes.voltage_level:.2f} times the rated ones; "
+        f"they have the size of {kinds[1]} voltages",
         [remedy],
         case.recording,
     )
@@ -338,7 +352,7 @@ def _statements(
     drawn = "active and reactive power" if 0.0 <= lag < NO_LOAD_LAG_DEG else "reactive power"
     if lag < 0.0:
         drawn = "active power"
-    sizes_of_voltage = f"{sizes.flux:.2f} of the rated voltage over frequency"
+    sizes_of_voltage = f"{sizes.voltage_level:.2f} of what belongs to the frequency"
     return (
         f"{len(case.found.voltages)} {voltage_kind} voltages, {sizes_of_voltage}.",
         f"{len(case.found.currents)} currents, {sizes.current:.2f} of the rated one.",
