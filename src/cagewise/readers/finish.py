@@ -52,10 +52,22 @@ def require_usable(recording: Recording, path: Path) -> None:
 def finished(recording: Recording, sidecar: Sidecar, roles: Mapping[str, str] | None) -> Recording:
     """Return the recording with sidecar applied, units in SI and roles stated or guessed."""
     recording = sidecar.applied_to(recording)
-    recording = replace(recording, channels=tuple(in_si(c) for c in recording.channels))
+    channels = tuple(in_si(_with_quiet_nans(c)) for c in recording.channels)
+    recording = replace(recording, channels=channels)
     recording = apply_roles(recording, roles or {})
     recording = guess_missing_roles(recording)
     return _without_dead_channels(recording)
+
+
+def _with_quiet_nans(channel: Channel) -> Channel:
+    """Return the channel with every NaN in the usual form.
+
+    Damaged files hold "signalling" NaNs, which raise a warning when converted to float64.
+    """
+    raw = channel.raw
+    if raw.dtype != np.float32 or not bool(np.isnan(raw).any()):
+        return channel
+    return replace(channel, raw=np.where(np.isnan(raw), np.float32(np.nan), raw))
 
 
 def _without_dead_channels(recording: Recording) -> Recording:

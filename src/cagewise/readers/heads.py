@@ -17,6 +17,9 @@ _SECTION = re.compile(rb"^\s*-{2,}\s*file\s+type\b", re.IGNORECASE)
 _COUNTING = re.compile(rb"^\s*(\d+)\s*,[^\r\n]*,[^\r\n]*[\r\n]+\s*(\d+)\s*,")
 """First two lines of an ASCII data file: sample numbers."""
 
+COMTRADE_TEXTS = (".cfg", ".cff", ".hdr", ".inf")
+"""Endings of COMTRADE text files: without their marks they are damaged and not tables."""
+
 _COMPANIONS = (".dat", ".hdr", ".inf")
 
 

@@ -34,7 +34,7 @@ class Timing:
 
 
 def timing_from_times(
-    times_s: RealArray, *, where: str, resolution_s: float | None = None, exact: bool = False
+    times_s: RealArray, *, where: str, resolution_s: float | None = None
 ) -> Timing:
     """Return the timing that stated sample times imply.
 
@@ -49,8 +49,6 @@ def timing_from_times(
         File, for messages.
     resolution_s
         Step in which the times are stated; found from the values when None.
-    exact
-        The times were computed in binary, not printed: only rounding of floats is forgiven.
 
     Raises
     ------
@@ -61,16 +59,15 @@ def timing_from_times(
         raise RecordingError(
             "one sample is not a recording", where=where, remedy="Record some seconds."
         )
-    if exact:
-        resolution_s = 0.0
-    elif resolution_s is None:
-        resolution_s = printed_resolution(times_s)
-    elapsed = times_s - times_s[0]
-    if bool(np.isfinite(elapsed).all()) and elapsed[-1] > 0.0:
-        uniform = _uniform(elapsed, float(np.abs(times_s).max()), resolution_s)
-        if uniform is not None:
-            return uniform
-    return _not_uniform(elapsed, where)
+    with np.errstate(over="ignore", invalid="ignore"):  # damaged times may be of any size
+        if resolution_s is None:
+            resolution_s = printed_resolution(times_s)
+        elapsed = times_s - times_s[0]
+        if bool(np.isfinite(elapsed).all()) and elapsed[-1] > 0.0:
+            uniform = _uniform(elapsed, float(np.abs(times_s).max()), resolution_s)
+            if uniform is not None:
+                return uniform
+        return _not_uniform(elapsed, where)
 
 
 def printed_resolution(times_s: RealArray) -> float:

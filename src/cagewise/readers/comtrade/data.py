@@ -147,33 +147,19 @@ def _read_ascii(
 ) -> tuple[tuple[NDArray[Any], ...], NDArray[Any] | None, int]:
     """Return stored values, stamps and the number of lines that do not fit, of ASCII data."""
     import pyarrow as pa
-    from pyarrow import csv
 
-    names = [str(k) for k in range(2 + len(config.analogs) + config.n_status)]
     misfits: list[str] = []
-
-    def leave_out(row: csv.InvalidRow) -> str:
-        if row.text.strip(_END_OF_TEXT):
-            misfits.append(row.text)
-        return "skip"
-
     remedy = "Copy both files again from the instrument."
-    with (
-        translated(where.data, "the data cannot be read", remedy=remedy, also=(pa.ArrowException,)),
-        where.data.open("rb") as stream,
+    with translated(
+        where.data, "the data cannot be read", remedy=remedy, also=(pa.ArrowException,)
     ):
-        stream.seek(where.offset)
-        table = csv.read_csv(
-            stream,
-            read_options=csv.ReadOptions(column_names=names, encoding="latin-1"),
-            parse_options=csv.ParseOptions(quote_char=False, invalid_row_handler=leave_out),
-            convert_options=csv.ConvertOptions(
-                include_columns=names[1 : 2 + len(config.analogs)], strings_can_be_null=True
-            ),
-        )
+        try:
+            table = _parse_ascii(config, where, None)
+        except pa.ArrowInvalid:
+            table = _parse_ascii(config, where, misfits)
     if len(misfits) > 1 or (misfits and table.num_rows >= config.n_samples):
         raise RecordingError(
-            f"{len(misfits)} line(s) do not have {len(names)} values, such as {misfits[0][:60]!r}",
+            f"{len(misfits)} line(s) have another number of values, such as {misfits[0][:60]!r}",
             where=str(where.data),
             remedy="Check that configuration and data belong together.",
         )
@@ -181,6 +167,39 @@ def _read_ascii(
     stamps = columns[0]
     known = stamps if stamps.size and bool(np.isfinite(stamps).all()) else None
     return tuple(columns[1:]), known, 0
+
+
+def _parse_ascii(config: Configuration, where: Sections, misfits: list[str] | None) -> pa.Table:
+    """Return the columns of stamps and analogue values.
+
+    Lines of another width are an error, or, if ``misfits`` is a list, left out and collected
+    there unless they only mark the end of the text.
+    """
+    from pyarrow import csv
+
+    def leave_out(row: csv.InvalidRow) -> str:
+        if misfits is not None and row.text.strip(_END_OF_TEXT):
+            misfits.append(row.text)
+        return "skip"
+
+    names = [str(k) for k in range(2 + len(config.analogs) + config.n_status)]
+    careful = misfits is not None
+    with where.data.open("rb") as stream:
+        stream.seek(where.offset)
+        return csv.read_csv(
+            stream,
+            read_options=csv.ReadOptions(
+                column_names=names, encoding="latin-1" if careful else "utf8"
+            ),
+            parse_options=csv.ParseOptions(
+                quote_char=False, invalid_row_handler=leave_out if careful else None
+            ),
+            convert_options=csv.ConvertOptions(
+                include_columns=names[1 : 2 + len(config.analogs)],
+                strings_can_be_null=True,
+                check_utf8=False,
+            ),
+        )
 
 
 def _column_values(column: pa.ChunkedArray, where: Sections, index: int) -> NDArray[Any]:

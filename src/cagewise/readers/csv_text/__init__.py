@@ -6,21 +6,26 @@ from pathlib import Path
 
 from cagewise.measurement import Recording
 from cagewise.readers.format import Format, ReadOptions
-from cagewise.readers.heads import looks_like_comtrade
+from cagewise.readers.heads import COMTRADE_TEXTS, looks_like_comtrade
 from cagewise.readers.text import is_text
 
 _SUFFIXES = (".csv", ".txt", ".tsv", ".asc", ".prn")
 
+_FEWEST_ROWS = 10
+"""Lines of numbers from which text under any other name is taken for a table."""
+
 
 def _sniff(path: Path, head: bytes) -> bool:
     """Return whether this is text that holds, or by its name should hold, a table of numbers."""
-    if not is_text(head) or looks_like_comtrade(path, head):
+    suffix = path.suffix.casefold()
+    if not is_text(head) or suffix in COMTRADE_TEXTS or looks_like_comtrade(path, head):
         return False
-    if path.suffix.casefold() in _SUFFIXES:
+    if suffix in _SUFFIXES:
         return True
     from cagewise.readers.csv_text.layout import find_layout, to_utf8
 
-    return find_layout(to_utf8(head)) is not None
+    layout = find_layout(to_utf8(head))
+    return layout is not None and layout.n_rows >= _FEWEST_ROWS
 
 
 def _read(path: Path, options: ReadOptions) -> Recording:

@@ -59,6 +59,8 @@ class Layout:
     decimal_sign: str
     first_line: int
     """Number of lines above the first line of numbers."""
+    n_rows: int
+    """Lines of numbers among the lines that were looked at."""
     data_offset: int
     """Bytes before the first line of numbers."""
     names: tuple[str, ...]
@@ -105,7 +107,7 @@ def find_layout(head: bytes, *, complete: bool = False) -> Layout | None:
                 best = (score, separator, decimal_sign, start)
     if best is None:
         return None
-    (_, _, n_columns), separator, decimal_sign, start = best
+    (n_rows, _, n_columns), separator, decimal_sign, start = best
     header = _header(lines, start, separator, n_columns)
     names, units = header or ([""] * n_columns, [""] * n_columns)
     return Layout(
@@ -113,6 +115,7 @@ def find_layout(head: bytes, *, complete: bool = False) -> Layout | None:
         separator=separator,
         decimal_sign=decimal_sign,
         first_line=start,
+        n_rows=n_rows,
         data_offset=max(mark, sum(map(len, raw_lines[:start]))),
         names=tuple(unique_names(names)),
         units=tuple(units),

@@ -48,32 +48,39 @@ def read_table(path: Path, layout: Layout) -> Table:
 
     misfits: list[int] = []
     with translated(path, "the table cannot be parsed", also=(pa.ArrowException,)):
-        table = _parse(path, layout, misfits, threads=True)
-        if misfits:
-            misfits.clear()
-            table = _parse(path, layout, misfits, threads=False)
+        try:
+            table = _parse(path, layout, None)
+        except pa.ArrowInvalid:
+            table = _parse(path, layout, misfits)
     notes = _judge_misfits(path, layout, misfits, table.num_rows)
     return Table(columns=tuple(table.columns), notes=notes)
 
 
-def _parse(path: Path, layout: Layout, misfits: list[int], *, threads: bool) -> pa.Table:
-    """Return all columns; rows of another width are left out and their numbers collected."""
+def _parse(path: Path, layout: Layout, misfits: list[int] | None) -> pa.Table:
+    """Return all columns.
+
+    Rows of another width are an error, or, if ``misfits`` is a list, left out and their numbers
+    collected (slower: the rows are taken one after the other).
+    """
     from pyarrow import csv
 
     def leave_out(row: csv.InvalidRow) -> str:
-        misfits.append(row.number or 0)
+        if misfits is not None:
+            misfits.append(row.number)
         return "skip"
 
+    careful = misfits is not None
     with _opened(path, layout) as stream:
         return csv.read_csv(
             stream,
             read_options=csv.ReadOptions(
                 column_names=[str(k) for k in range(len(layout.names))],
-                use_threads=threads,
+                use_threads=not careful,
                 block_size=_BLOCK_BYTES,
+                encoding="latin-1" if careful else "utf8",
             ),
             parse_options=csv.ParseOptions(
-                delimiter=layout.separator, invalid_row_handler=leave_out
+                delimiter=layout.separator, invalid_row_handler=leave_out if careful else None
             ),
             convert_options=csv.ConvertOptions(
                 decimal_point=layout.decimal_sign,
@@ -143,9 +150,11 @@ def _numbers_from_text(
     column: pa.ChunkedArray, *, path: Path, layout: Layout, index: int
 ) -> NDArray[Any] | None:
     """Return the numbers of a column that did not convert as a whole, or None if it is text."""
+    import pyarrow as pa
+
     cells = [
-        None if cell is None else (cell if isinstance(cell, str) else cell.decode("latin-1"))
-        for cell in column.to_pylist()
+        None if cell is None else cell.decode("latin-1")
+        for cell in column.cast(pa.binary()).to_pylist()
     ]
     bad = [
         row

@@ -38,7 +38,7 @@ _INDEX_NAMES = frozenset(
 _FEWEST_ROWS = 10
 """Rows from which a column that increases all the way can be nothing but time."""
 
-_DATE_OR_TIME = re.compile(r"\s*(?:\d{1,4}[-./]\d{1,2}[-./]\d|\d{1,2}:\d{2})")
+_DATE_OR_TIME = re.compile(rb"\s*(?:\d{1,4}[-./]\d{1,2}[-./]\d|\d{1,2}:\d{2})")
 _DATE_DAY_FIRST = r"^(\d{1,2})[./-](\d{1,2})[./-](\d{4})"
 _DATE_YEAR_FIRST = r"^(\d{4})[./-](\d{1,2})[./-](\d{1,2})"
 _NANOSECONDS = 1e-9
@@ -147,7 +147,7 @@ def _holds_dates(column: pa.ChunkedArray) -> bool:
         return True
     if not pa.types.is_string(column.type) or not len(column):
         return False
-    first = column[0].as_py()
+    first = column[0].cast(pa.binary()).as_py()
     return first is not None and _DATE_OR_TIME.match(first) is not None
 
 

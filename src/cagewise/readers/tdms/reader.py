@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import logging
 import math
-from collections.abc import Mapping
+import struct
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
@@ -20,6 +23,12 @@ from cagewise.readers.vectors import Content, Vector, assemble
 
 if TYPE_CHECKING:
     from nptdms import TdmsChannel, TdmsFile
+
+_LEAD_IN_BYTES = 28
+"""Bytes at the head of every segment: mark, flags, version, length, length of the description."""
+
+_BIG_ENDIAN = 1 << 6
+"""Flag of segments with the most significant byte first; the flags themselves never are."""
 
 _UNSET_YEAR = 1904
 """The format's time begins with this year; a start within it was never set."""
@@ -41,16 +50,75 @@ def read(path: Path, options: ReadOptions) -> Recording:
             where=str(path),
             remedy="Install it: pip install 'cagewise[tdms]'.",
         ) from error
-    with translated(path, "the TDMS file cannot be read"), TdmsFile.open(path) as file:
-        content, starts = _content_of(file, path)
+    problem = _segment_problem(path)
+    if problem and not options.accept_length_mismatch:
+        raise RecordingError(
+            problem,
+            where=str(path),
+            remedy="Copy it again from the instrument, or read what is there by accepting the "
+            "other length.",
+        )
+    with (
+        _remarks() as remarks,
+        translated(path, "the TDMS file cannot be read"),
+        path.open("rb") as stream,
+    ):
+        content, starts = _content_of(TdmsFile.open(stream), path)
         parts = assemble(content, options, path)
+    notes = (*([problem] if problem else []), *dict.fromkeys(remarks), *parts.notes)
     return Recording(
         channels=parts.channels,
         sampling_rate_hz=parts.timing.sampling_rate_hz,
         sample_times_s=parts.timing.sample_times_s,
         start_time=min(starts, default=None),
-        provenance=Provenance(source=path.name, format_name="tdms", notes=parts.notes),
+        provenance=Provenance(source=path.name, format_name="tdms", notes=notes),
     )
+
+
+def _segment_problem(path: Path) -> str:
+    """Return what is wrong with the lengths that the segments state, or an empty string."""
+    with translated(path, "the TDMS file cannot be read"), path.open("rb") as stream:
+        size = stream.seek(0, 2)
+        position = 0
+        while position < size:
+            stream.seek(position)
+            head = stream.read(_LEAD_IN_BYTES)
+            if len(head) < _LEAD_IN_BYTES or head[:4] != b"TDSm":
+                return "it is cut short, or damaged between two segments"
+            order = ">" if head[4] & _BIG_ENDIAN else "<"
+            (length,) = struct.unpack(f"{order}Q", head[12:20])
+            position += _LEAD_IN_BYTES + length
+        return "" if position == size else "its last segment was not written to the end"
+
+
+class _Collector(logging.Handler):
+    """Keeps what a library would print."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.messages: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Keep one message."""
+        self.messages.append(f"nptdms: {record.getMessage()[:120]}")
+
+
+@contextmanager
+def _remarks() -> Iterator[list[str]]:
+    """Collect what nptdms has to say instead of letting it print."""
+    from nptdms.log import log_manager
+
+    collector = _Collector()
+    loggers = list(log_manager.loggers.values())
+    for logger in loggers:
+        logger.removeHandler(log_manager.console_handler)
+        logger.addHandler(collector)
+    try:
+        yield collector.messages
+    finally:
+        for logger in loggers:
+            logger.removeHandler(collector)
+            logger.addHandler(log_manager.console_handler)
 
 
 def _content_of(file: TdmsFile, path: Path) -> tuple[Content, list[datetime]]:
