@@ -174,7 +174,7 @@ def _verdict(
         if fit.pairing.key() != named.key()
     ]
     if as_named.within(expected):
-        return [_ambiguous(others)] if others else []
+        return [_ambiguous(others, case.nameplate)] if others else []
     accepted = GENERATING_LAG_DEG if case.confirmed else MOTOR_LAG_DEG
     if as_named.within(accepted) and (case.confirmed or not comparison.expected):
         return [_unusual(as_named.lag_deg, expected, others)]
@@ -314,8 +314,10 @@ def _sequence_note(order: int) -> list[QualityFinding]:
     ]
 
 
-def _ambiguous(others: list[str]) -> QualityFinding:
+def _ambiguous(others: list[str], nameplate: Nameplate) -> QualityFinding:
     """Return the finding that the names decided."""
+    known = nameplate.power_factor is not None
+    narrower = "" if known else " The rated power factor in the motor file may settle it."
     return QualityFinding(
         code=FindingCode.ROLE_AMBIGUOUS,
         severity=Severity.CAUTION,
@@ -324,7 +326,7 @@ def _ambiguous(others: list[str]) -> QualityFinding:
         value=float(len(others)),
         unit="other assignments",
         remedy="Check the clamps once: the direction of each, and that its phase is that of the "
-        "voltage.",
+        f"voltage.{narrower}",
     )
 
 
