@@ -48,7 +48,7 @@ def write_forest(page: Page, examination: Examination, *, notes: bool = True) ->
             if finding.ground not in _WITHOUT_BARS:
                 layout.reading(finding)
         for ground in _WITHOUT_BARS if notes else ():
-            layout.without_bars([f for f in members if f.ground is ground])
+            layout.without_bars([f for f in members if f.ground is ground], len(members))
     if any(finding.bars is not None for finding in cage):
         layout.pooled(pooled)
         layout.ruler()
@@ -82,12 +82,14 @@ class _Layout:
         if finding.ground not in _SAID_BY_THE_PLOT:
             self._ground(finding)
 
-    def without_bars(self, findings: Sequence[Finding]) -> None:
+    def without_bars(self, findings: Sequence[Finding], class_size: int) -> None:
         """Write the readings that have no open bars, those with one reason together."""
         for note in dict.fromkeys(finding.note for finding in findings):
             same = [finding for finding in findings if finding.note == note]
             support = same[0].support
             names = "; ".join(finding.title for finding in same)
+            if len(same) == class_size and class_size > 1:
+                names = wording.ALL_OF_CLASS
             name = f"{self.page.symbols.point(support)} {names}"
             self._name_and_word(name, wording.SUPPORT[support], STYLES[support])
             self._ground(same[0])

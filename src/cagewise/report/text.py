@@ -64,8 +64,9 @@ def _head(page: Page, examination: Examination) -> None:
 
 def _forest(page: Page, examination: Examination) -> None:
     """Write the forest plot of the leading record and the pooled line of the visit."""
-    page.heading(wording.SECTION["forest"])
-    write_forest(page, examination)
+    if examination.leading.readings:
+        page.heading(wording.SECTION["forest"])
+        write_forest(page, examination)
     if len(examination.records) > 1:
         page.heading(wording.SECTION["records"])
         for record in examination.records:

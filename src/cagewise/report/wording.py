@@ -288,6 +288,7 @@ LEGEND = (
     "{interval} 95 % interval; {hidden} damage this recording would not show; "
     "{guide} one open bar."
 )
+ALL_OF_CLASS = "all its readings"
 AXIS_LABEL = "open bars"
 WOULD_TELL = "Would tell: {what}."
 WHY = "{why}"
