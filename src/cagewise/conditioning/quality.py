@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 from cagewise.conditioning.findings import (
     EVERYTHING,
+    NEEDS_VOLTAGE,
     Ability,
     FindingCode,
     QualityFinding,
@@ -18,7 +19,7 @@ from cagewise.conditioning.findings import (
 )
 from cagewise.conditioning.frame import least_duration_s
 from cagewise.conditioning.limits import QualityLimits
-from cagewise.conditioning.quality_samples import STATOR_ROLES, held_samples, judge_samples
+from cagewise.conditioning.quality_samples import held_samples, judge_samples
 from cagewise.conditioning.quality_steady import (
     dead_channels,
     judge_duration,
@@ -27,8 +28,8 @@ from cagewise.conditioning.quality_steady import (
     judge_voltage,
 )
 from cagewise.conditioning.quality_time import judge_aliasing, judge_rate, judge_time
-from cagewise.conditioning.steady import Stretch, find_steady_stretches
-from cagewise.conditioning.survey import Survey, survey_recording
+from cagewise.conditioning.steady import STATOR_ROLES, Stretch, find_steady_stretches
+from cagewise.conditioning.survey import LEAST_LINE_SHARE, Survey, survey_recording
 from cagewise.machine.nameplate import Nameplate
 from cagewise.measurement import CURRENT_ROLES, Recording
 from cagewise.quantities import NotKnown
@@ -86,6 +87,7 @@ def _content(
         yield _no_line(survey.frequency_hz)
         return
     cycle = survey.recording.sampling_rate_hz / survey.frequency_hz
+    yield from _without_sine(survey)
     held, finding = held_samples(survey)
     read = slice(0, survey.recording.n_samples)
     if stretches:
@@ -116,19 +118,41 @@ def _content(
 def _dead(survey: Survey) -> Iterator[QualityFinding]:
     """Yield a finding when channels never change."""
     names = dead_channels(survey, STATOR_ROLES)
-    if not names:
-        return
-    currents = [c for role in CURRENT_ROLES if (c := survey.recording.find(role)) is not None]
-    hopeless = all(channel.name in names for channel in currents)
-    yield QualityFinding(
-        code=FindingCode.DEAD_CHANNEL,
-        severity=Severity.BLOCKING if hopeless else Severity.CAUTION,
-        channels=names,
-        message=f"{', '.join(names)} never changed, or holds no numbers.",
-        remedy="Check clamp, range and wiring. A dead sensor's channel can be given the role "
-        "'other'.",
-        blocks=EVERYTHING if hopeless else frozenset(),
+    if names:
+        yield QualityFinding(
+            code=FindingCode.DEAD_CHANNEL,
+            severity=Severity.BLOCKING,
+            channels=names,
+            message=f"{', '.join(names)} never changed, or holds no numbers.",
+            remedy="Check clamp, range and wiring. A dead sensor's channel can be given the role "
+            "'other'.",
+            blocks=_lost_with(survey, names),
+        )
+
+
+def _lost_with(survey: Survey, names: tuple[str, ...]) -> frozenset[Ability]:
+    """Return what cannot be read when these stator channels hold no supply sine."""
+    roles = {channel.role for channel in survey.recording.channels if channel.name in names}
+    return EVERYTHING if roles & set(CURRENT_ROLES) else NEEDS_VOLTAGE
+
+
+def _without_sine(survey: Survey) -> Iterator[QualityFinding]:
+    """Yield a finding on live channels in which the supply frequency hardly stands."""
+    names = tuple(
+        survey.recording.channels[row].name
+        for row in survey.rows(STATOR_ROLES)
+        if survey.line_share[row] < LEAST_LINE_SHARE
     )
+    names = tuple(name for name in names if name not in dead_channels(survey, STATOR_ROLES))
+    if names:
+        yield QualityFinding(
+            code=FindingCode.NO_LINE_FREQUENCY,
+            severity=Severity.BLOCKING,
+            channels=names,
+            message=f"{', '.join(names)}: hardly anything at the supply frequency.",
+            remedy="Check clamp, range and wiring, or give the channel the role 'other'.",
+            blocks=_lost_with(survey, names),
+        )
 
 
 def _nothing_to_read(recording: Recording) -> QualityFinding:

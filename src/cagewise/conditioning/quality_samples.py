@@ -16,11 +16,9 @@ from cagewise.conditioning.findings import (
 )
 from cagewise.conditioning.limits import QualityLimits
 from cagewise.conditioning.samples import Inspection, find_repetition, held_factor
+from cagewise.conditioning.steady import STATOR_ROLES
 from cagewise.conditioning.survey import Survey
-from cagewise.measurement import CURRENT_ROLES, LINE_VOLTAGE_ROLES, PHASE_VOLTAGE_ROLES
 
-STATOR_ROLES = CURRENT_ROLES + PHASE_VOLTAGE_ROLES + LINE_VOLTAGE_ROLES
-"""Channels whose quality is judged."""
 LINES = frozenset({Ability.FUNDAMENTAL_LINES, Ability.HARMONIC_LINES, Ability.DIRECT_COMPONENT})
 """What lives on the floor of the spectrum beside strong lines."""
 FLOOR_FALSE_ALARM = 1e-6
@@ -172,7 +170,11 @@ def _quantisation(
 
 def _offset(name: str, survey: Survey, row: int, limits: QualityLimits) -> Iterator[QualityFinding]:
     """Yield a note on a large direct component; it disturbs nothing that is read."""
-    mean, rms = np.nanmedian(survey.mean[row]), np.nanmedian(survey.rms[row])
+    known = np.isfinite(survey.rms[row])
+    if not known.any():
+        return
+    mean = float(np.median(survey.mean[row][known]))
+    rms = float(np.median(survey.rms[row][known]))
     if not (rms > 0.0 and abs(mean) > limits.direct_offset * rms):
         return
     yield QualityFinding(
@@ -181,7 +183,7 @@ def _offset(name: str, survey: Survey, row: int, limits: QualityLimits) -> Itera
         channels=(name,),
         message=f"{name} has a direct component of {100.0 * abs(mean) / rms:.0f} % of its rms "
         "value.",
-        value=float(mean / rms),
+        value=mean / rms,
         unit="per unit",
         remedy="Zero the sensor; nothing that is read here is disturbed.",
     )

@@ -224,9 +224,12 @@ def _unbalance(
 ) -> Iterator[QualityFinding]:
     """Yield a finding when one sequence is a large part of the other."""
     phasors = survey.phasor[rows, blocks]
+    phasors = phasors[:, np.isfinite(phasors).all(axis=0)]
+    if phasors.size == 0:
+        return
     turns = PHASE_OPERATOR ** np.arange(3)
-    one = float(np.nanmedian(np.abs(turns @ phasors))) if phasors.size else 0.0
-    two = float(np.nanmedian(np.abs(np.conj(turns) @ phasors))) if phasors.size else 0.0
+    one = float(np.median(np.abs(turns @ phasors)))
+    two = float(np.median(np.abs(np.conj(turns) @ phasors)))
     if max(one, two) <= 0.0 or min(one, two) <= limit * max(one, two):
         return
     ratio = min(one, two) / max(one, two)

@@ -164,8 +164,10 @@ def _probe(channel: Channel) -> RealArray | None:
     total = np.zeros(n // 2 + 1)
     for start in starts:
         piece = channel.raw[start : start + n].astype(np.float64)
-        if not np.isfinite(piece).all():
+        largest = float(np.abs(piece).max())
+        if not 0.0 < largest < np.inf:
             continue
+        piece /= largest
         total += np.abs(np.asarray(fft.rfft((piece - piece.mean()) * window))) ** 2
     return total if total.any() else None
 

@@ -19,6 +19,8 @@ from cagewise.conditioning.survey import Survey, survey_recording
 from cagewise.measurement import CURRENT_ROLES, LINE_VOLTAGE_ROLES, PHASE_VOLTAGE_ROLES, Recording
 from cagewise.quantities import NotKnown, RealArray
 
+STATOR_ROLES = CURRENT_ROLES + PHASE_VOLTAGE_ROLES + LINE_VOLTAGE_ROLES
+"""Channels in which lost samples cut a stretch."""
 RUNNING_PART = 0.01
 """Part of the largest block current below which the motor is off: no load draws a fifth of the
 rated current and a direct start up to eight times as much, which leaves a factor of two."""
@@ -106,7 +108,7 @@ def find_steady_stretches(
     if isinstance(survey.frequency_hz, NotKnown) or not np.isfinite(level).any():
         return ()
     cycle = recording.sampling_rate_hz / survey.frequency_hz
-    unknown = ~np.isfinite(level)
+    unknown = _unknown_blocks(survey)
     broken = unknown | _dropout_blocks(survey, limits.dropout_cycles, cycle)
     running = ~broken & (level > RUNNING_PART * np.nanmax(level))
     stretches = []
@@ -116,11 +118,16 @@ def find_steady_stretches(
     return tuple(sorted(stretches, key=lambda stretch: stretch.start - stretch.stop))
 
 
+def _unknown_blocks(survey: Survey) -> NDArray[np.bool_]:
+    """Return which blocks hold no numbers in a stator channel that holds numbers elsewhere."""
+    known = np.isfinite(survey.rms[survey.rows(STATOR_ROLES)])
+    return np.asarray(np.any(~known & known.any(axis=1, keepdims=True), axis=0))
+
+
 def _dropout_blocks(survey: Survey, dropout_cycles: float, cycle: float) -> NDArray[np.bool_]:
     """Return which blocks hold a dropout in any live stator channel, shape (n_blocks,)."""
     bad = np.zeros(survey.n_blocks, dtype=np.bool_)
-    roles = CURRENT_ROLES + PHASE_VOLTAGE_ROLES + LINE_VOLTAGE_ROLES
-    for row in survey.rows(roles):
+    for row in survey.rows(STATOR_ROLES):
         inspection = survey.inspections[row]
         if inspection is None or inspection.low == inspection.high:
             continue

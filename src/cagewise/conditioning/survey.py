@@ -36,6 +36,8 @@ LEAST_LINE_SHARE = 0.2
 """Least part of a channel's alternating power in the line; a converter's voltage has about half."""
 CLEAR_LINE_SHARE = 0.5
 """A channel with this share is taken at once as the one to read the frequency from."""
+LARGEST_VALUE = 1e15
+"""Volts or amperes; larger values are no measurements and are treated as no numbers."""
 LEAST_CYCLES = 3.0
 """Least number of cycles that make a line."""
 BLOCK_ROUNDING = 0.01
@@ -124,10 +126,8 @@ def survey_recording(recording: Recording) -> Survey:
     for row, channel in enumerate(channels):
         if channel.role is Role.OTHER:
             continue
-        values = _fit_blocks(_numbers(channel), block, frequency_hz / rate_hz)
-        phasor[row] = values[0] * channel.scale
-        mean[row] = values[1] * channel.scale + channel.offset
-        rms[row] = values[2] * abs(channel.scale)
+        values = _fit_blocks(channel, block, frequency_hz / rate_hz)
+        phasor[row], mean[row], rms[row] = values
         share[row] = _line_share(phasor[row], rms[row])
     return Survey(recording, frequency_hz, share, block, phasor, mean, rms)
 
@@ -139,11 +139,10 @@ def _numbers(channel: Channel) -> RealArray:
 
 def _line_share(phasor: ComplexArray, rms: RealArray) -> float:
     """Return the part of the alternating energy that is in the fundamental."""
-    with np.errstate(over="ignore"):
-        known = np.isfinite(phasor) & np.isfinite(rms)
-        total = float(np.sum(rms[known] ** 2))
-        line = float(np.sum(np.abs(phasor[known]) ** 2)) / 2.0
-    return min(line / total, 1.0) if 0.0 < total < np.inf else 0.0
+    known = np.isfinite(rms)
+    total = float(np.sum(rms[known] ** 2))
+    line = float(np.sum(np.abs(phasor[known]) ** 2)) / 2.0
+    return min(line / total, 1.0) if total > 0.0 else 0.0
 
 
 def _find_line(recording: Recording) -> float | NotKnown:
@@ -191,8 +190,9 @@ def _coarse_spectrum(channel: Channel, thinning: int) -> RealArray | None:
     n = samples.size // thinning
     if n < LEAST_BLOCK_SAMPLES:
         return None
-    coarse = samples[: n * thinning].reshape(n, thinning) @ np.full(thinning, 1.0 / thinning)
-    finite = np.isfinite(coarse)
+    with np.errstate(all="ignore"):
+        coarse = samples[: n * thinning].reshape(n, thinning) @ np.full(thinning, 1.0 / thinning)
+        finite = np.abs(coarse) < LARGEST_VALUE
     if not finite.any():
         return None
     coarse = np.where(finite, coarse - coarse[finite].mean(), 0.0)
@@ -228,21 +228,27 @@ def _block_samples(samples_per_cycle: float) -> int:
 
 
 def _fit_blocks(
-    samples: RealArray, block: int, cycles_per_sample: float
+    channel: Channel, block: int, cycles_per_sample: float
 ) -> tuple[ComplexArray, RealArray, RealArray]:
     """Return phasor, mean and alternating rms of every block, each of shape (n_blocks,).
 
     A least-squares fit of cosine, sine and constant: exact for a sine with direct offset even
-    when the block is not quite a whole number of cycles.
+    when the block is not quite a whole number of cycles. Blocks that hold what is no number, or
+    none of this world, are NaN.
     """
+    samples = _numbers(channel)
     n_blocks = samples.size // block
     rows = samples[: n_blocks * block].reshape(n_blocks, block)
     angle = 2.0 * np.pi * cycles_per_sample * np.arange(block)
     basis = np.column_stack([np.cos(angle), np.sin(angle), np.ones(block)])
     projection = np.column_stack([np.linalg.pinv(basis).T, np.full(block, 1.0 / block)])
-    with np.errstate(invalid="ignore", over="ignore"):
+    with np.errstate(all="ignore"):
         fitted = rows @ projection
         power = np.einsum("ij,ij->i", rows, rows) / block - fitted[:, 3] ** 2
         turn = np.exp(-2j * np.pi * cycles_per_sample * block * np.arange(n_blocks))
-        phasor = (fitted[:, 0] - 1j * fitted[:, 1]) * turn
-        return phasor, fitted[:, 2], np.sqrt(np.maximum(power, 0.0))
+        phasor = (fitted[:, 0] - 1j * fitted[:, 1]) * turn * channel.scale
+        mean = fitted[:, 2] * channel.scale + channel.offset
+        rms = np.sqrt(np.maximum(power, 0.0)) * abs(channel.scale)
+        bad = ~((np.abs(mean) < LARGEST_VALUE) & (rms < LARGEST_VALUE))
+    phasor[bad], mean[bad], rms[bad] = np.nan, np.nan, np.nan
+    return phasor, mean, rms

@@ -96,9 +96,10 @@ def line(samples: ComplexArray, time_s: RealArray, nu_hz: float) -> complex:
     return complex(weights[1])
 
 
-@pytest.mark.parametrize("nu_hz", [0.5, 2.0, 4.53])
 @pytest.mark.parametrize(
-    ("depth", "deviation"), [(1e-3, 0.0), (0.0, 1e-3), (1e-3, 2e-3)], ids=["AM", "PM", "both"]
+    ("nu_hz", "depth", "deviation"),
+    [(2.0, 1e-3, 0.0), (2.0, 0.0, 1e-3), (0.5, 1e-3, 2e-3), (4.53, 1e-3, 2e-3)],
+    ids=["AM", "PM", "both, slow", "both, at the pole-pass frequency"],
 )
 def test_side_lines_of_a_modulated_supply(nu_hz: float, depth: float, deviation: float) -> None:
     """In the frame: Y(j nu) V_am + j delta (Y(j nu) V0 - I0); fixed frame: Y(j nu) V(nu)."""
