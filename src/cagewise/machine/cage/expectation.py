@@ -10,14 +10,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cagewise.machine.cage.plausible import CageDraws, plausible_cages
+from cagewise.machine.cage.clocks import QUICK
+from cagewise.machine.cage.plausible import plausible_cages
 from cagewise.machine.cage.solution import (
     FIFTH_FOUR,
     FIFTH_SIX,
-    LOWER,
     SEVENTH_EIGHT,
     SEVENTH_SIX,
-    CageSolution,
     Damage,
     Line,
     OperatingCondition,
@@ -89,27 +88,11 @@ def expect_readings(
             inertia_kg_m2=np.array(np.inf),
         )
         for row, count in enumerate(COUNTS):
-            solution = solve_cage(group.model, Damage.adjacent_open(count), condition)
-            direct[row, group.members] = _direct_ratio(solution, group, circuit, condition)
+            solution = solve_cage(group.model, Damage.adjacent_open(count), condition, QUICK)
+            direct[row, group.members] = solution.direct_ratio
             for line in HARMONIC_LINES:
                 lines[line][row, group.members] = np.abs(solution.relative(line))
     return CageExpectation(direct, lines)
-
-
-def _direct_ratio(
-    solution: CageSolution,
-    group: CageDraws,
-    circuit: EquivalentCircuit,
-    condition: OperatingCondition,
-) -> RealArray:
-    """Return |d| / |I_r|; at constant speed the upper line is zero and d is the lower line."""
-    slip_frequency = condition.slip * condition.frequency_rad_s
-    members = group.members
-    inductance = np.atleast_1d(circuit.rotor_inductance_h)[members]
-    resistance = np.atleast_1d(circuit.rotor_resistance_ohm)[members]
-    magnetizing = np.atleast_1d(circuit.magnetizing_inductance_h)[members]
-    transfer = slip_frequency * magnetizing / np.abs(resistance + 1j * slip_frequency * inductance)
-    return np.asarray(np.abs(solution.relative(LOWER)) / transfer)
 
 
 def _invert(response: RealArray, reading: RealArray) -> RealArray:
