@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from cagewise.evidence.cage import SEPARATING_READING
 from cagewise.evidence.findings import Finding, Ground, Hypothesis, Support
@@ -16,6 +17,8 @@ from cagewise.indicators.reading import IndependenceClass, Reading
 
 ACTIVE_POWER_READING = "active_power_line"
 REACTIVE_POWER_READING = "reactive_power_line"
+SUPPLY_SHARE = "supply_share_1"
+"""Detail of the direct component: part of the lines that came with the voltage, amplitude."""
 EXPECTED_RATIO = "active_over_reactive_of_oscillation_low_1"
 """Detail of the active power line: least ratio that the motor model gives an oscillating load."""
 
@@ -43,30 +46,72 @@ def weigh_competing(
     separating = next((f for f in cage if f.reading == SEPARATING_READING), None)
     if separating is None:
         return ()
-    line_stands = any(
-        f.detected and f.independence_class is IndependenceClass.RUNNING_FUNDAMENTAL
-        for f in cage
-        if f.reading != SEPARATING_READING
+    direct = by_name[SEPARATING_READING]
+    case = _Case(
+        separating=separating,
+        line_stands=any(
+            f.detected and f.independence_class is IndependenceClass.RUNNING_FUNDAMENTAL
+            for f in cage
+            if f.reading != SEPARATING_READING
+        ),
+        supply_share=direct.details.get(SUPPLY_SHARE) if voltages_measured else None,
+        voltages_measured=voltages_measured,
     )
-    findings = [_load_from_direct(separating, line_stands=line_stands)]
-    findings += _load_from_power(by_name, limits)
-    findings.append(
-        _supply(separating, line_stands=line_stands, voltages_measured=voltages_measured)
+    return (
+        _load_from_direct(case, limits),
+        *_load_from_power(by_name, limits),
+        _supply(case, limits),
     )
-    return tuple(findings)
 
 
-def _load_from_direct(separating: Finding, *, line_stands: bool) -> Finding:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Case:
+    """What both causes are judged on."""
+
+    separating: Finding
+    """The direct component on the cage."""
+    line_stands: bool
+    """Whether any other reading of its class found a line."""
+    supply_share: float | None
+    """Part of the lines that came with the voltage, amplitude; None when not known."""
+    voltages_measured: bool
+
+    @property
+    def nothing_stands(self) -> bool:
+        """Whether the lines were looked for and none was found."""
+        return not self.line_stands and self.separating.ground is not Ground.NOT_READ
+
+    def finding(self, hypothesis: Hypothesis, support: Support, ground: Ground) -> Finding:
+        """Return a finding that the direct component makes on a competing cause."""
+        numbers = dict(self.separating.numbers)
+        if self.supply_share is not None:
+            numbers["supply_percent"] = 100.0 * self.supply_share
+        return Finding(
+            hypothesis=hypothesis,
+            reading=self.separating.reading,
+            title=self.separating.title,
+            independence_class=self.separating.independence_class,
+            support=support,
+            ground=ground,
+            numbers=numbers,
+            note=self.separating.note,
+        )
+
+
+def _load_from_direct(case: _Case, limits: EvidenceLimits) -> Finding:
     """Ask the direct component whether the load explains the lines."""
-    if separating.support is Support.FOR:
+    cage, share = case.separating.support, case.supply_share
+    if cage is Support.FOR:
         support, ground = Support.AGAINST, Ground.CAGE_REMAINS
-    elif line_stands and separating.support is Support.AGAINST:
-        support, ground = Support.FOR, Ground.LINES_WITHOUT_CAGE
-    elif not line_stands and separating.ground is not Ground.NOT_READ:
+    elif case.nothing_stands:
         support, ground = Support.AGAINST, Ground.NOTHING_TO_EXPLAIN
-    else:
+    elif cage is not Support.AGAINST:
         support, ground = Support.CANNOT_TELL, Ground.NO_SEPARATION
-    return _finding(Hypothesis.LOAD_OSCILLATION, separating, support, ground)
+    elif share is not None and share >= limits.supply_share_min:
+        support, ground = Support.CANNOT_TELL, Ground.SUPPLY_MAKES_THEM
+    else:
+        support, ground = Support.FOR, Ground.LINES_WITHOUT_CAGE
+    return case.finding(Hypothesis.LOAD_OSCILLATION, support, ground)
 
 
 def _load_from_power(by_name: Mapping[str, Reading], limits: EvidenceLimits) -> list[Finding]:
@@ -97,30 +142,19 @@ def _load_from_power(by_name: Mapping[str, Reading], limits: EvidenceLimits) -> 
     ]
 
 
-def _supply(separating: Finding, *, line_stands: bool, voltages_measured: bool) -> Finding:
+def _supply(case: _Case, limits: EvidenceLimits) -> Finding:
     """Ask whether the supply explains the lines."""
-    if not voltages_measured:
+    share = case.supply_share
+    if not case.voltages_measured:
         support, ground = Support.CANNOT_TELL, Ground.VOLTAGE_NOT_MEASURED
-    elif separating.support is Support.FOR:
+    elif case.separating.support is Support.FOR:
         support, ground = Support.AGAINST, Ground.VOLTAGE_REMOVED
-    elif not line_stands and separating.ground is not Ground.NOT_READ:
+    elif case.nothing_stands:
         support, ground = Support.AGAINST, Ground.NOTHING_TO_EXPLAIN
+    elif share is not None and share >= limits.supply_share_min:
+        support, ground = Support.FOR, Ground.VOLTAGE_EXPLAINS
+    elif share is not None and share <= limits.supply_share_max:
+        support, ground = Support.AGAINST, Ground.VOLTAGE_CLEAN
     else:
         support, ground = Support.CANNOT_TELL, Ground.NO_SEPARATION
-    return _finding(Hypothesis.SUPPLY_MODULATION, separating, support, ground)
-
-
-def _finding(
-    hypothesis: Hypothesis, separating: Finding, support: Support, ground: Ground
-) -> Finding:
-    """Return a finding that the direct component makes on a competing cause."""
-    return Finding(
-        hypothesis=hypothesis,
-        reading=separating.reading,
-        title=separating.title,
-        independence_class=separating.independence_class,
-        support=support,
-        ground=ground,
-        numbers=separating.numbers,
-        note=separating.note,
-    )
+    return case.finding(Hypothesis.SUPPLY_MODULATION, support, ground)

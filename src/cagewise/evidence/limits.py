@@ -18,5 +18,9 @@ class EvidenceLimits:
     oscillation_power_margin: float
     """Part of the least active-over-reactive ratio that the motor model gives an oscillating load,
     from which the load is the likelier origin."""
+    supply_share_min: float
+    """Part of the lines from which the supply is their likelier origin, amplitude."""
+    supply_share_max: float
+    """Part of the lines up to which the supply is not their origin, amplitude."""
     cage_power_ratio_max: float
     """Active over reactive power line up to which the load is not the origin."""

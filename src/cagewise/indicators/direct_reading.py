@@ -15,6 +15,7 @@ from cagewise.indicators.cage_context import (
     common_caveats,
     load_refusal,
 )
+from cagewise.indicators.direct_component import DirectComponent
 from cagewise.indicators.open_bars import interval, safely
 from cagewise.indicators.reading import Method, Reading
 
@@ -70,6 +71,8 @@ def _details(context: CageContext) -> dict[str, float]:
         "background_coherence_1": calibration.coherence,
         "background_used_count": float(calibration.used),
     }
+    if context.supply is not None:
+        details["supply_share_1"] = _supply_share(direct)
     bars = context.point.rotor_bars or context.motor.cage.rotor_bars
     if bars is not None:
         details["times_bars_over_rotor_current_1"] = bars * direct.amplitude_a / rotor_a
@@ -77,3 +80,11 @@ def _details(context: CageContext) -> dict[str, float]:
         details["background_ratio_over_circuit_1"] = abs(calibration.factor)
         details["background_ratio_over_circuit_deg"] = math.degrees(cmath.phase(calibration.factor))
     return details
+
+
+def _supply_share(direct: DirectComponent) -> float:
+    """Return what the supply put into the pair over the pair itself, amplitude."""
+    raw = np.stack([direct.bins.lower, direct.bins.upper])
+    corrected = np.stack([direct.lower, direct.upper])
+    whole = float(np.linalg.norm(raw))
+    return float(np.linalg.norm(raw - corrected)) / whole if whole > 0.0 else 0.0

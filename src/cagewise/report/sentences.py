@@ -38,17 +38,18 @@ def state(verdict: Verdict) -> str:
 
 def verdict(examination: Examination) -> str:
     """Return the one-sentence verdict."""
-    return verdict_of(examination.verdict, _why_unread(examination.leading))
+    why = _why_unread(examination.leading)
+    return verdict_of(examination.verdict, why, many=len(examination.records) > 1)
 
 
 def explanation(examination: Examination) -> str:
     """Return what makes the lines, where they stand and it is not the cage; else nothing."""
-    swings = any(
-        f.hypothesis is Hypothesis.LOAD_OSCILLATION and f.support is Support.FOR
-        for f in examination.evidence.findings
-    )
-    sound = examination.verdict.state is State.SOUND
-    return wording.EXPLAINED_BY_LOAD if swings and sound else ""
+    if examination.verdict.state is not State.SOUND:
+        return ""
+    causes = {f.hypothesis for f in examination.evidence.findings if f.support is Support.FOR}
+    if Hypothesis.SUPPLY_MODULATION in causes:
+        return wording.EXPLAINED_BY_SUPPLY
+    return wording.EXPLAINED_BY_LOAD if Hypothesis.LOAD_OSCILLATION in causes else ""
 
 
 def grounds(examination: Examination) -> list[str]:
@@ -87,7 +88,7 @@ def _need(step: NextStep, lead: RecordExamination) -> str:
     return ""
 
 
-def verdict_of(judged: Verdict, stopped: str) -> str:
+def verdict_of(judged: Verdict, stopped: str, *, many: bool = False) -> str:
     """Return the sentence of any verdict, of a visit or of one recording."""
     damage = ""
     if judged.damage_bars is not None:
@@ -100,7 +101,11 @@ def verdict_of(judged: Verdict, stopped: str) -> str:
     bound = "" if judged.bound_bars is None else numbers.bars_up(judged.bound_bars)
     hidden = wording.HIDDEN_BARS.format(bound=bound) if bound else wording.HIDDEN_ANY
     return wording.VERDICT[judged.ground].format(
-        bound=bound, damage=damage, hidden=hidden, stopped=stopped or wording.NOTHING_VALID
+        bound=bound,
+        damage=damage,
+        hidden=hidden,
+        stopped=stopped or wording.NOTHING_VALID,
+        records=_records(many=many),
     )
 
 
@@ -139,7 +144,9 @@ def action(examination: Examination) -> str:
     """Return what to do, by when."""
     recommendation = examination.recommendation
     return wording.ACTION[recommendation.action].format(
-        by=act_by(recommendation.act_by), next=f'"{wording.SECTION["next"]}"'
+        by=act_by(recommendation.act_by),
+        next=f'"{wording.SECTION["next"]}"',
+        records=_records(many=len(examination.records) > 1),
     )
 
 
@@ -203,6 +210,11 @@ def _why_unread(record: RecordExamination) -> str:
         return record.stopped
     reasons = [r.reason for r in record.readings if r.reason]
     return max(reasons, key=reasons.count, default="")
+
+
+def _records(*, many: bool) -> str:
+    """Return what was examined, in words."""
+    return wording.RECORDS_MANY if many else wording.RECORDS_ONE
 
 
 def _next(step: NextStep, which: int) -> str:

@@ -34,10 +34,10 @@ VERDICT: Mapping[StateGround, str] = {
     "lines do not. Broken bars 90 electrical degrees apart look like this.",
     StateGround.RECORDS_CONFLICT: "The recordings of this visit contradict each other; they were "
     "not averaged.",
-    StateGround.NOT_BOUNDED: "Nothing speaks for a cage defect, but these recordings could hide "
-    "{hidden}.",
-    StateGround.NOTHING_READ: "These recordings cannot answer: {stopped}.",
+    StateGround.NOT_BOUNDED: "Nothing speaks for a cage defect, but {records} could hide {hidden}.",
+    StateGround.NOTHING_READ: "The cage cannot be judged on {records}: {stopped}.",
 }
+RECORDS_ONE, RECORDS_MANY = "this recording", "these recordings"
 DAMAGE = ", as much as {value} open bars ({low} to {high}, 95 %)"
 HIDDEN_BARS = "up to {bound} open bars"
 HIDDEN_ANY = "a broken bar"
@@ -50,6 +50,9 @@ SHORTFALL_RATE = "{wanted} samples per second (it was {was})"
 EXPLAINED_BY_LOAD = (
     "Lines stand at the pole-pass frequency, but a load that swings makes them, not the cage."
 )
+EXPLAINED_BY_SUPPLY = (
+    "Lines stand at the pole-pass frequency, but the supply voltage brings them, not the cage."
+)
 COUNT_NONE = "None of the methods that could be used speaks for damage."
 COUNT_UNUSABLE = "No method could be used."
 PROBABILITY_UNKNOWN = "No probability is stated: {reason}."
@@ -57,7 +60,7 @@ PROBABILITY = "Probability of a cage defect: {percent} %."
 
 ACTION: Mapping[Action, str] = {
     Action.CONTINUE: "Keep the motor in service. Measure it again {by}.",
-    Action.MEASURE_AGAIN: "Do not decide on these recordings. Measure again {by}; what to change "
+    Action.MEASURE_AGAIN: "Do not decide on {records}. Measure again {by}; what to change "
     "is listed under {next}.",
     Action.CONFIRM: "Do not take the motor out on this evidence alone. Confirm it first, {by}; "
     "how is listed under {next}.",
@@ -108,8 +111,9 @@ GROUND: Mapping[Ground, str] = {
     Ground.POWER_REACTIVE: "active over reactive swing of the power is {power_ratio}, less than a "
     "load makes",
     Ground.POWER_BETWEEN: "active over reactive swing of the power is {power_ratio}: in between",
-    Ground.VOLTAGE_CLEAN: "the voltage carries no such line",
-    Ground.VOLTAGE_EXPLAINS: "the lines of the voltage explain those of the current",
+    Ground.SUPPLY_MAKES_THEM: "the supply explains the lines without it",
+    Ground.VOLTAGE_CLEAN: "the voltage's part of the lines is only {supply_percent} %",
+    Ground.VOLTAGE_EXPLAINS: "the voltage's part of the lines is {supply_percent} %",
     Ground.VOLTAGE_REMOVED: "damage remains after the part of the voltage is removed",
     Ground.VOLTAGE_NOT_MEASURED: "no voltages were recorded",
 }

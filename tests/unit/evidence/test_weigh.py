@@ -165,6 +165,24 @@ def test_lines_that_the_cage_does_not_make_speak_for_the_load() -> None:
     assert finding.ground is Ground.LINES_WITHOUT_CAGE
 
 
+@pytest.mark.parametrize(
+    ("share", "supply", "load"),
+    [
+        (0.9, Support.FOR, Support.CANNOT_TELL),
+        (0.35, Support.CANNOT_TELL, Support.FOR),
+        (0.05, Support.AGAINST, Support.FOR),
+    ],
+)
+def test_lines_that_came_with_the_voltage_speak_for_the_supply(
+    share: float, supply: Support, load: Support
+) -> None:
+    direct, *others = oscillating()
+    evidence = evidence_of((replace(direct, details={"supply_share_1": share}), *others))
+
+    assert support_of(evidence, Hypothesis.SUPPLY_MODULATION) == [supply]
+    assert support_of(evidence, Hypothesis.LOAD_OSCILLATION) == [load]
+
+
 def test_no_line_leaves_nothing_to_explain() -> None:
     assert support_of(evidence_of(sound()), Hypothesis.LOAD_OSCILLATION) == [Support.AGAINST]
 
@@ -218,3 +236,16 @@ def test_one_recording_combined_is_itself() -> None:
     evidence = evidence_of(sound())
 
     assert combine([evidence]) is evidence
+
+
+@pytest.mark.parametrize("readings", [damaged(), sound(), oscillating()])
+def test_the_order_of_the_readings_changes_nothing(readings: tuple[Reading, ...]) -> None:
+    forwards, backwards = evidence_of(readings), evidence_of(readings[::-1])
+
+    assert forwards.classes == backwards.classes
+    assert forwards.methods_for == backwards.methods_for
+    assert forwards.pooled == backwards.pooled
+    assert forwards.blind_spots == backwards.blind_spots
+    assert {f.reading: f.support for f in forwards.about(Hypothesis.CAGE_DEFECT)} == {
+        f.reading: f.support for f in backwards.about(Hypothesis.CAGE_DEFECT)
+    }

@@ -109,7 +109,7 @@ def test_what_was_lost_is_said_when_nothing_could_be_read() -> None:
     text = render(examination(stopped), 80)
 
     assert "ROTOR CAGE: NOT DECIDABLE" in text
-    assert "These recordings cannot answer: no channel is a current." in text
+    assert "The cage cannot be judged on this recording: no channel is a current." in text
 
 
 def test_one_reason_for_many_readings_is_said_once() -> None:

@@ -44,6 +44,7 @@ def test_templates_ask_only_for_numbers_that_findings_carry() -> None:
         "limit_bars",
         "bound_bars",
         "power_ratio",
+        "supply_percent",
     }
     asked = {
         name
