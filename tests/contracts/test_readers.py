@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 import tomllib
 from pathlib import Path
 
@@ -12,7 +13,7 @@ from hypothesis import strategies as st
 
 import cagewise.readers
 from cagewise.errors import CagewiseError
-from cagewise.measurement import Recording
+from cagewise.measurement import Channel, Provenance, Recording
 from cagewise.readers import Format, ReadOptions, formats, identify, read_recording, write_recording
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -125,6 +126,51 @@ def test_what_is_written_is_read_back(form: Format, tmp_path: Path) -> None:
     same_samples(again, original, tolerance=1e-15)  # one rounding of a double
 
 
+@st.composite
+def recordings(draw: st.DrawFn) -> Recording:
+    """Return a small recording of any sample types, scales and rate."""
+    n_samples = draw(st.integers(2, 40))
+    channels = []
+    for number in range(draw(st.integers(1, 4))):
+        kind = np.dtype(draw(st.sampled_from([np.int16, np.int32, np.float32, np.float64])))
+        largest = 2 ** (8 * kind.itemsize - 1) - 1
+        whole = st.integers(-largest, largest).map(float)
+        # COMTRADE keeps floats in single precision
+        broken = st.floats(-(2.0**60), 2.0**60, width=32, allow_subnormal=False)
+        numbers = whole if kind.kind == "i" else broken
+        raw = np.array(draw(st.lists(numbers, min_size=n_samples, max_size=n_samples)), dtype=kind)
+        raw[0] = 1
+        name = draw(st.text("abcdefghijklmnopqrstuvwxyzÄé_ ", min_size=1, max_size=8)).strip(" _")
+        channels.append(
+            Channel(
+                name=f"{name}x{number}",
+                raw=raw,
+                unit=draw(st.sampled_from(["A", "V", "mm/s", ""])),
+                scale=draw(st.floats(2.0**-10, 2.0**10)) * draw(st.sampled_from([1.0, -1.0])),
+                offset=draw(st.sampled_from([0.0, 12.5, -3.0e-3])),
+            )
+        )
+    return Recording(
+        channels=tuple(channels),
+        sampling_rate_hz=float(draw(st.integers(1, 10**6))),
+        provenance=Provenance(source="drawn", format_name="drawn"),
+    )
+
+
+@settings(deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(original=recordings(), form=st.sampled_from([f for f in formats() if f.can_write]))
+def test_any_recording_comes_back(original: Recording, form: Format, tmp_path: Path) -> None:
+    path = tmp_path / f"record{form.suffixes[0]}"
+    write_recording(original, path, form.name, overwrite=True)
+    again = read_recording(path)
+    assert again.sampling_rate_hz == original.sampling_rate_hz
+    assert again.sample_times_s is None
+    assert [c.name for c in again.channels] == [c.name for c in original.channels]
+    assert [c.unit for c in again.channels] == [c.unit for c in original.channels]
+    # doubles are rounded to single precision only where COMTRADE cannot do better
+    same_samples(again, original, tolerance=1e-7 if form.name == "comtrade" else 1e-15)
+
+
 def test_all_invented_golden_files_hold_the_same_recording() -> None:
     """One invented recording in seven formats: written by five libraries, read back the same."""
     original = read_recording(GOLDEN / "parquet" / "record.parquet")
@@ -143,6 +189,17 @@ def test_all_invented_golden_files_hold_the_same_recording() -> None:
 def test_recognising_never_raises(head: bytes, name: str) -> None:
     for form in formats():
         assert form.sniff(Path("nowhere") / name, head) in (True, False)
+
+
+@pytest.mark.parametrize("pattern", [b"\n", b" ", b"1", b"1,", b'"1,5",\n', b";", b"--", b"\0"])
+def test_recognising_is_quick(pattern: bytes) -> None:
+    """Patterns that make careless searching take time with the square of the length."""
+    head = (pattern * 65536)[:65536]
+    start = time.perf_counter()
+    for form in formats():
+        for name in ("x", "x.dat", "x.csv", "x.cfg", "x.mat"):
+            form.sniff(Path("nowhere") / name, head)
+    assert time.perf_counter() - start < 5.0  # some 30 s each when it went wrong
 
 
 @st.composite

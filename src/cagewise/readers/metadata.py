@@ -97,7 +97,7 @@ def recording_from(
                 notes=(*provenance.notes, source, *(str(note) for note in origin["notes"])),
             ),
         )
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
         if isinstance(error, RecordingError):
             raise
         raise _damaged(where, f"{type(error).__name__}: {error}") from error

@@ -13,7 +13,7 @@ from pkgutil import iter_modules
 
 from cagewise.errors import RecordingError
 from cagewise.measurement import Recording
-from cagewise.readers.files import read_head, sha256_of
+from cagewise.readers.files import read_head, sha256_of, translated
 from cagewise.readers.finish import finished, require_usable, with_provenance
 from cagewise.readers.format import Format, ReadOptions
 from cagewise.readers.sidecar import load_sidecar
@@ -96,7 +96,8 @@ def read_recording(
     with ThreadPoolExecutor(max_workers=1) as pool:
         digest = pool.submit(sha256_of, files)
         recording = form.read(path, stated)
-        sha256 = digest.result()
+        with translated(path, "the file cannot be read"):
+            sha256 = digest.result()
     require_usable(recording, path)
     recording = with_provenance(recording, sha256=sha256, notes=_name_notes(path, form))
     return finished(recording, sidecar, roles)
@@ -130,7 +131,11 @@ def write_recording(
         raise RecordingError(
             "there is no such folder", where=str(path.parent), remedy="Create it first."
         )
-    with tempfile.TemporaryDirectory(dir=path.parent, prefix=".writing-") as folder:
+    _require_free(path, overwrite=overwrite)
+    with (
+        translated(path, "the file cannot be written", remedy="Check folder and free space."),
+        tempfile.TemporaryDirectory(dir=path.parent, prefix=".writing-") as folder,
+    ):
         form.write(recording, Path(folder) / path.name)
         written = sorted(Path(folder).iterdir())
         for new in written:

@@ -15,6 +15,13 @@ NEGLIGIBLE_JITTER = 1e-4
 a component at half the sampling rate by 0.3 milliradians, -70 dB, and one at 50 Hz sampled at
 10 kHz by 3 microradians."""
 
+_COARSE = 0.05
+"""Resolution of stated times, in sampling intervals, from which a missing sample could pass for
+rounding."""
+
+_MOST_SINGLE_GAPS = 3
+"""Steps beyond one and a half typical ones: so few are missing samples, rounding makes many."""
+
 _MOST_DECIMALS = 9
 """Decimals to which a printed time is searched for its resolution: nanoseconds."""
 
@@ -91,6 +98,8 @@ def _uniform(elapsed: RealArray, largest_s: float, resolution_s: float) -> Timin
     grid = np.arange(elapsed.size) * interval
     if float(np.abs(elapsed - grid).max()) > tolerance:
         return None
+    if resolution_s > _COARSE * interval and 0 < _n_gaps(elapsed) <= _MOST_SINGLE_GAPS:
+        return None
     rate = 1.0 / interval
     doubt = max(resolution_s, rounding) / float(elapsed[-1])
     if abs(rate - round(rate)) <= rate * doubt and round(rate) > 0:
@@ -101,6 +110,13 @@ def _uniform(elapsed: RealArray, largest_s: float, resolution_s: float) -> Timin
             f"times are stated to {resolution_s:g} s, samples are {interval:g} s apart: uniform",
         )
     return Timing(sampling_rate_hz=rate, notes=notes)
+
+
+def _n_gaps(elapsed: RealArray) -> int:
+    """Return the number of steps of more than one and a half typical ones."""
+    steps = np.diff(elapsed)
+    typical = float(np.median(steps))
+    return int((steps > 1.5 * typical).sum()) if typical > 0.0 else 0
 
 
 def _not_uniform(elapsed: RealArray, where: str) -> Timing:

@@ -254,6 +254,8 @@ def test_a_counter_that_runs_over_is_no_gap(tmp_path: Path) -> None:
         ("1000,4", "1000,3", "hold more"),
         ("1000,4", "1000,4000000000", "states 4000000000 samples"),
         ("2,2A,0D", "999999999,999999999A,0D", "line 5"),
+        ("2,2A,0D", f"2,{5000 * '2'}A,0D", "channel counts"),
+        ("1000,4", f"1000,{5000 * '4'}", "must be a number"),
         ("2,2A,0D", "3,2A,1D", "line 8: sampling rate 1 must be a number"),
         ("2,2A,0D", "2,0A,2D", "no analogue channel"),
         ("1000,4", "-1000,4", "negative"),

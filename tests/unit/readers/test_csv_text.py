@@ -156,6 +156,29 @@ def test_times_coarser_than_the_sampling_are_uniform_with_a_note(tmp_path: Path)
     assert any("stated to 0.001 s" in note for note in recording.provenance.notes)
 
 
+def test_one_missing_sample_is_not_taken_for_rounding(tmp_path: Path) -> None:
+    """10 kHz printed to 0.1 ms: the last digit is as coarse as the sampling."""
+    rows = [f"{k / 10000.0:.4f},{k % 7}\n" for k in range(1001) if k != 400]
+    recording = read_text(tmp_path, "t [s],IL1\n" + "".join(rows))
+    assert recording.sampling_rate_hz == pytest.approx(10000.0)
+    assert recording.sample_times_s is not None
+    assert any("1 of 999 steps" in note for note in recording.provenance.notes)
+
+
+def test_elapsed_time_beside_a_coarse_clock(tmp_path: Path) -> None:
+    rows = [f"2026-03-01 08:00:{k // 100:02d},{k / 100:.2f},{k % 7}\n" for k in range(300)]
+    recording = read_text(tmp_path, "clock,t [s],IL1\n" + "".join(rows))
+    assert (recording.sampling_rate_hz, recording.sample_times_s) == (100.0, None)
+    assert recording.start_time == datetime(2026, 3, 1, 8)  # noqa: DTZ001 - files have no zone
+    assert [c.name for c in recording.channels] == ["IL1"]
+
+
+def test_a_stated_rate_wins_over_the_time_column(tmp_path: Path) -> None:
+    recording = read_text(tmp_path, PLAIN, ReadOptions(sampling_rate_hz=500.0))
+    assert (recording.sampling_rate_hz, recording.n_samples) == (500.0, 4)
+    assert any("time column is not used" in note for note in recording.provenance.notes)
+
+
 def test_a_long_preamble_is_searched(tmp_path: Path) -> None:
     preamble = "".join(f"event {k}: nothing to report today\n" for k in range(5000))
     recording = read_text(tmp_path, preamble + PLAIN)

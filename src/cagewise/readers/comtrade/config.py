@@ -16,7 +16,7 @@ DATA_TYPES = ("ASCII", "BINARY", "BINARY32", "FLOAT32")
 _LARGEST_LIMIT = 2.0**31 - 2.0
 """Declared limits beyond this are the limits of 32-bit numbers and not of the instrument."""
 
-_COUNTS = re.compile(r"\s*(\d+)\s*,\s*(\d+)\s*[aA]\s*,\s*(\d+)\s*[dD]\s*")
+_COUNTS = re.compile(r"\s*(\d{1,9})\s*,\s*(\d{1,9})\s*[aA]\s*,\s*(\d{1,9})\s*[dD]\s*")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from cagewise.readers.files import HEAD_BYTES, sibling, translated
 
 _SECTION = re.compile(
     rb"^[ \t]*-{2,}[ \t]*file[ \t]+type[ \t]*:?[ \t]*(?P<kind>CFG|INF|HDR|DAT)\b[ \t]*"
-    rb"(?P<format>[A-Z0-9]*)[ \t]*(?::[ \t]*(?P<length>\d+))?[ \t]*-{2,}[ \t]*(?:\r?\n|\Z)",
+    rb"(?P<format>[A-Z0-9]*)[ \t]*(?::[ \t]*(?P<length>\d{1,18}))?[ \t]*-{2,}[ \t]*(?:\r?\n|\Z)",
     re.IGNORECASE | re.MULTILINE,
 )
 """Heading of a section of a combined file: ``--- file type: DAT BINARY32: 4214 ---``."""

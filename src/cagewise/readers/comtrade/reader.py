@@ -25,7 +25,9 @@ def read(path: Path, options: ReadOptions) -> Recording:
     config = parse_configuration(where.config, str(parts.config))
     samples = read_samples(config, where, accept_length_mismatch=options.accept_length_mismatch)
     if options.sampling_rate_hz is not None:
-        timing = Timing(sampling_rate_hz=options.sampling_rate_hz)
+        said = ", ".join(f"{segment.rate_hz:g}" for segment in config.segments)
+        note = f"sampling rate as stated, not as in the configuration ({said} Hz)"
+        timing = Timing(sampling_rate_hz=options.sampling_rate_hz, notes=(note,))
     else:
         timing = timing_of(config, samples.stamps, samples.raw[0].size, str(parts.config))
     notes = (*config.notes, *_notes(config, where), *samples.notes, *timing.notes)

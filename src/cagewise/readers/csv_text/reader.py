@@ -64,7 +64,11 @@ def _timing(times: TimeColumn, layout: Layout, options: ReadOptions, path: Path)
     """Return the timing: stated by the user, else by the time column, else by the preamble."""
     spoken = stated_rate(layout.preamble)
     if options.sampling_rate_hz is not None:
-        return Timing(sampling_rate_hz=options.sampling_rate_hz)
+        notes = ("sampling rate as stated; the time column is not used",)
+        return Timing(
+            sampling_rate_hz=options.sampling_rate_hz,
+            notes=notes if times.times_s is not None else (),
+        )
     if times.times_s is not None:
         timing = timing_from_times(times.times_s, where=str(path))
         if timing.sample_times_s is None and spoken and _agree(spoken[0], timing.sampling_rate_hz):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -65,15 +65,19 @@ def find_times(columns: tuple[pa.ChunkedArray, ...], layout: Layout, path: Path)
         k for k in range(n_columns) if _is_index(k, layout) and _counts(columns[k])
     )
     dates = [k for k in range(n_columns) if _holds_dates(columns[k])]
-    if dates:
-        return _from_dates(columns, dates[:2], path, counting)
     numeric = [
         k
         for k in range(n_columns)
         if k not in counting and _is_time(k, layout) and _is_numeric(columns[k])
     ]
+    dated = _from_dates(columns, dates[:2], path, counting) if dates else None
     if numeric:
-        return _from_numbers(columns[numeric[0]], numeric[0], layout, counting)
+        elapsed = _from_numbers(columns[numeric[0]], numeric[0], layout, counting)
+        if dated is None:
+            return elapsed
+        return replace(elapsed, used=elapsed.used | dated.used, start_time=dated.start_time)
+    if dated is not None:
+        return dated
     if not layout.named:
         return _from_first_column(columns)
     return TimeColumn(times_s=None, used=counting)

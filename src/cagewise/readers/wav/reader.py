@@ -25,6 +25,8 @@ def read(path: Path, options: ReadOptions) -> Recording:
     with translated(path, "the samples cannot be read"), path.open("rb") as stream:
         stream.seek(layout.offset)
         raw = _take_apart(stream, layout, n_frames)
+    if options.sampling_rate_hz is not None:
+        notes += (f"sampling rate as stated, not as in the file ({layout.sampling_rate_hz:g} Hz)",)
     kind = f"{8 * layout.bytes_per_sample}-bit {'integers' if layout.tag == PCM else 'floats'}"
     return Recording(
         channels=tuple(_channel(k, values, layout) for k, values in enumerate(raw, start=1)),
