@@ -329,11 +329,11 @@ def _worst_first(findings: Iterable[QualityFinding]) -> tuple[QualityFinding, ..
 
 
 def _clause(message: str) -> str:
-    """Return a sentence as a clause that can stand after a colon."""
+    """Return a sentence as a clause that can stand after a colon; names keep their capital."""
     text = message.strip().removesuffix(".")
     first, _, rest = text.partition(" ")
-    keeps_capital = not first[1:].islower() and len(first) > 1
-    return text if keeps_capital else f"{first.lower()} {rest}".strip()
+    is_word = len(first) > 1 and first[1:].islower()
+    return f"{first.lower()} {rest}".strip() if is_word else text
 
 
 _ABILITY_OF_CLASS = {
