@@ -95,3 +95,27 @@ def point_of(
         rotor_bars_candidates=() if bars is None else (bars,),
         load_fraction=NotKnown("not given") if load is None else Estimate(load, load, load),
     )
+
+
+def plant_motor(frequency_hz: float = 50.0, scale: float = 1.0, bars: int | None = 44) -> Motor:
+    """Return an invented 55 kW four-pole motor; ``scale`` multiplies its volts and amperes."""
+    plate = Nameplate(
+        rated_power_w=55e3 * scale**2,
+        rated_voltage_v=400.0 * scale,
+        rated_frequency_hz=frequency_hz,
+        rated_speed_rpm=29.5 * frequency_hz,
+        rated_current_a=98.0 * scale,
+        poles=4,
+    )
+    return Motor(tag="P-1", nameplate=plate, cage=Cage(rotor_bars=bars, stator_slots=48))
+
+
+def plant_circuit() -> EquivalentCircuit:
+    """Return an invented circuit of that motor: about 100 A and a power factor of 0.88 at 2 %."""
+    return EquivalentCircuit.from_values(
+        stator_resistance_ohm=0.05,
+        rotor_resistance_ohm=0.045,
+        stator_leakage_h=0.7e-3,
+        rotor_leakage_h=0.7e-3,
+        magnetizing_inductance_h=22e-3,
+    )

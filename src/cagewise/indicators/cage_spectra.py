@@ -16,7 +16,9 @@ from cagewise.quantities import ComplexArray, RealArray
 
 MOST_POINTS = 1200
 """Points of a spectrum; the largest value of each group of bins is kept."""
-FLOOR_BINS = 64
+PADDING = 2
+"""Bins per 1/T: a line between two bins is drawn 0.2 dB too low at most."""
+FLOOR_BINS = 128
 """Bins behind each point of the floor."""
 LEAST_SPAN_HZ = 3.0
 """Smallest span shown on either side of the fundamental."""
@@ -134,7 +136,7 @@ def _spectrum(  # noqa: PLR0913 - one figure with its words
     """
     n = base.samples.size
     fit = fit_pair(base, 2.0 / base.duration_s, 2.0 / base.duration_s, taper_weights(n))
-    spectrum = tapered_spectrum(without_carrier(base, fit), base.sampling_rate_hz)
+    spectrum = tapered_spectrum(without_carrier(base, fit), base.sampling_rate_hz, PADDING)
     bins = spectrum.bins_between(*span_hz)
     first_sum = float(tapers(n).sums[0])
     offset_hz = np.asarray(bins * spectrum.resolution_hz, dtype=np.float64)

@@ -18,7 +18,13 @@ from scipy.special import gammaincc, gammainccinv
 
 from cagewise.indicators.line_pair import LinePair
 from cagewise.indicators.lines import floor_variance
-from cagewise.indicators.pair_bins import PairBins, SupplyModulation, bins_of_line, bins_of_ring
+from cagewise.indicators.pair_bins import (
+    PairBins,
+    SupplyModulation,
+    bins_of_background,
+    bins_of_line,
+    bins_of_ring,
+)
 from cagewise.indicators.point_draws import PointDraws
 from cagewise.indicators.ripple_ratio import Calibration, model_ratio, ratio_factors
 from cagewise.quantities import COVERAGE, ComplexArray, RealArray
@@ -78,7 +84,8 @@ def direct_component(
         What one record may cost; it sets the detection limit.
     """
     line, ring = bins_of_line(pair.band, supply), bins_of_ring(pair.band, supply)
-    factors, calibration = ratio_factors(ring, draws, pair.frequency_hz)
+    background = bins_of_background(pair.band, supply)
+    factors, calibration = ratio_factors(background, draws, pair.frequency_hz)
     lower, upper = line.corrected(draws.state, pair.fundamental)
     rho = model_ratio(line, draws.middle, pair.fundamental) * factors
     d = lower - rho * upper.conj()

@@ -19,6 +19,7 @@ import numpy as np
 from cagewise.conditioning.frame import SupplyFrame
 from cagewise.indicators.line_pair import FittedBand
 from cagewise.indicators.lines import (
+    RING_INNER,
     Baseband,
     PairFit,
     fit_pair,
@@ -26,9 +27,14 @@ from cagewise.indicators.lines import (
     taper_weights,
     without_carrier,
 )
-from cagewise.indicators.tapers import BinArray, tapered_spectrum
+from cagewise.indicators.tapers import BinArray, TaperedSpectrum, tapered_spectrum
 from cagewise.machine.circuit import OperatingState
 from cagewise.quantities import ComplexArray, RealArray
+
+BACKGROUND_SPAN = (0.3, 2.5)
+"""Ripple frequencies of the background in pole-pass frequencies."""
+BACKGROUND_GUARD = 0.2
+"""Bins nearer to the pair than this, in pole-pass frequencies, are left out of the background."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,7 +42,8 @@ class PairBins:
     """Values at ripple frequencies nu; arrays of shape (n_tapers, n_bins)."""
 
     ripple_hz: RealArray
-    """nu > 0, shape (n_bins,)."""
+    """nu > 0 at which the machine's responses are taken, shape (n_bins,). Bins within the spectral
+    half-width of a line hold the line itself and take its frequency."""
     lower: ComplexArray
     """Current at -nu, A peak."""
     upper: ComplexArray
@@ -100,27 +107,47 @@ def bins_of_line(band: FittedBand, supply: SupplyModulation | None) -> PairBins:
     if not band.windowed:
         return _fitted(band, supply)
     bins = band.band(1)
-    return _bins(band, supply, bins.bins, 1.0 / bins.captured, of_lines=True)
+    off_hz = bins.bins * band.lines.resolution_hz - band.fit.frequency_hz
+    beyond_hz = np.maximum(np.abs(off_hz) - band.lines.half_width_hz, 0.0)
+    ripple_hz = np.asarray(band.fit.frequency_hz + np.sign(off_hz) * beyond_hz)
+    return _bins(band, band.lines, bins.bins, ripple_hz, supply, 1.0 / bins.captured)
 
 
 def bins_of_ring(band: FittedBand, supply: SupplyModulation | None) -> PairBins:
     """Return the bins beside the pair, both lines and carrier taken out."""
     ring = band.band(1).ring
-    ring = ring[ring * band.lines.resolution_hz >= band.lines.half_width_hz]
-    return _bins(band, supply, ring, 1.0, of_lines=False)
+    ring_hz = np.asarray(ring * band.lines.resolution_hz)
+    keep = ring_hz >= band.lines.half_width_hz
+    return _bins(band, band.background, ring[keep], ring_hz[keep], supply)
+
+
+def bins_of_background(band: FittedBand, supply: SupplyModulation | None) -> PairBins:
+    """Return the bins far around the pair in which load noise shows the speed-ripple ratio.
+
+    A strong line whose slip wanders has skirts of its own ratio, which fall with the square of the
+    distance; the load's noise does not, so the nearest bins are left out. So is twice the
+    pole-pass frequency, where the line's own harmonic stands.
+    """
+    spectrum, f_hz = band.background, band.fit.frequency_hz
+    low, high = BACKGROUND_SPAN
+    first_hz = max(low * f_hz, spectrum.half_width_hz)
+    bins = spectrum.bins_between(first_hz, min(high * f_hz, band.base.half_width_hz))
+    nu_hz = bins * spectrum.resolution_hz
+    apart_hz = max(BACKGROUND_GUARD * f_hz, RING_INNER * band.half_width_hz)
+    keep = np.abs(nu_hz - f_hz) >= apart_hz
+    keep &= np.abs(nu_hz - 2.0 * f_hz) >= 2.0 * band.half_width_hz
+    return _bins(band, spectrum, bins[keep], np.asarray(nu_hz[keep]), supply)
 
 
 def _bins(
     band: FittedBand,
-    supply: SupplyModulation | None,
+    spectrum: TaperedSpectrum,
     bins: BinArray,
-    correction: float,
-    *,
-    of_lines: bool,
+    ripple_hz: RealArray,
+    supply: SupplyModulation | None,
+    correction: float = 1.0,
 ) -> PairBins:
-    """Return values at some bins of the tapered spectra."""
-    spectrum = band.lines if of_lines else band.background
-    ripple_hz = np.asarray(bins * spectrum.resolution_hz, dtype=np.float64)
+    """Return values at some bins of a tapered spectrum."""
     upper, lower = spectrum.coefficients[:, bins], spectrum.coefficients[:, -bins]
     modulation = deviation = np.zeros_like(upper)
     if supply is not None:

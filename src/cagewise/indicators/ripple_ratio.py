@@ -70,7 +70,7 @@ def calibrate(ring: PairBins, draws: PointDraws, factors: ComplexArray) -> Calib
     Parameters
     ----------
     ring
-        Bins beside the line.
+        Bins around the line, far enough not to hold its skirts.
     draws
         The motor.
     factors
@@ -83,6 +83,10 @@ def calibrate(ring: PairBins, draws: PointDraws, factors: ComplexArray) -> Calib
     lower, upper = ring.corrected(draws.middle, fundamental_a)
     rho = model_ratio(ring, draws.middle, fundamental_a)[np.newaxis]
     predictor = rho * upper.conj()
+    # every bin counts alike, whatever the colour of the load's noise
+    level = np.mean(np.abs(predictor) ** 2 + np.abs(lower) ** 2, axis=0)
+    weight = 1.0 / np.sqrt(np.maximum(level, np.finfo(np.float64).tiny))
+    predictor, lower = predictor * weight, lower * weight
     upper_power, lower_power = _mean_power(predictor), _mean_power(lower)
     cross = complex(np.mean(predictor.conj() * lower))
     coherence = abs(cross) ** 2 / max(upper_power * lower_power, np.finfo(np.float64).tiny)

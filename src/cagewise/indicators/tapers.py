@@ -119,10 +119,15 @@ class TaperedSpectrum:
         return np.arange(first, last + 1, dtype=np.intp)
 
 
-def tapered_spectrum(samples: ComplexArray | RealArray, sampling_rate_hz: float) -> TaperedSpectrum:
-    """Return the eigen-coefficients of a series, shape (n_samples,)."""
+def tapered_spectrum(
+    samples: ComplexArray | RealArray, sampling_rate_hz: float, padding: int = 1
+) -> TaperedSpectrum:
+    """Return the eigen-coefficients of a series, shape (n_samples,).
+
+    ``padding`` times as many bins interpolate the spectrum for the eye.
+    """
     n_samples = samples.size
-    n_bins = int(fft.next_fast_len(n_samples))
+    n_bins = int(fft.next_fast_len(padding * n_samples))
     tapered = tapers(n_samples).windows * samples
     coefficients = np.asarray(fft.fft(tapered, n_bins, axis=1), dtype=np.complex128)
     return TaperedSpectrum(coefficients, sampling_rate_hz / n_bins, n_samples)
