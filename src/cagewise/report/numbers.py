@@ -37,6 +37,11 @@ def significant(value: float, digits: int = 3) -> str:
     return f"{value:.{decimals}f}"
 
 
+def round_figure(value: float) -> str:
+    """Return a value that is chosen, not measured, rounded to two digits: 880, 1300, 11000."""
+    return significant(float(f"{value:.2g}"), 2)
+
+
 def with_interval(estimate: Estimate, unit: str, factor: float = 1.0) -> str:
     """Return value and interval, the last digit that of the leading digit of the half width."""
     shown = estimate.scaled(factor)

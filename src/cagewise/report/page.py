@@ -17,7 +17,7 @@ NARROWEST = 40
 """Below this width the text would be chopped into single words."""
 WIDEST = 120
 """Longer lines are not read but lost."""
-ROOMY = 96
+ROOMY = 108
 """From this width a reading fits on one line with its plot."""
 INDENT = 2
 

@@ -44,8 +44,8 @@ def _facts(plan: Plan) -> list[Fact]:
         good=f"{100.0 * record.load_fraction_good:.0f}",
         least=f"{100.0 * record.load_fraction_min:.0f}",
     )
-    current = wording.PLAN_CURRENT.format(peak=numbers.significant(record.current_range_peak_a, 2))
-    voltage = wording.PLAN_VOLTAGE.format(peak=numbers.significant(record.voltage_range_peak_v, 2))
+    current = wording.PLAN_CURRENT.format(peak=numbers.round_figure(record.current_range_peak_a))
+    voltage = wording.PLAN_VOLTAGE.format(peak=numbers.round_figure(record.voltage_range_peak_v))
     facts = [
         (label["rate"], rate),
         (label["bits"], wording.PLAN_BITS.format(bits=record.bits)),
@@ -55,7 +55,7 @@ def _facts(plan: Plan) -> list[Fact]:
         (label["voltage"], voltage),
     ]
     if record.start_range_peak_a is not None:
-        peak = numbers.significant(record.start_range_peak_a, 2)
+        peak = numbers.round_figure(record.start_range_peak_a)
         facts.append((label["start"], wording.PLAN_START.format(peak=peak)))
     return facts
 

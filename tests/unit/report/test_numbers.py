@@ -49,6 +49,13 @@ def test_intervals_set_the_digits(estimate: Estimate, text: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("value", "text"), [(877.0, "880"), (11031.0, "11000"), (8.49, "8.5"), (0.123, "0.12")]
+)
+def test_round_figures(value: float, text: str) -> None:
+    assert numbers.round_figure(value) == text
+
+
+@pytest.mark.parametrize(
     ("watt", "text"),
     [(250e3, "250 kW"), (5.5e3, "5.5 kW"), (370.0, "0.37 kW"), (1.25e6, "1250 kW")],
 )
