@@ -80,7 +80,6 @@ def recording_from(
     try:
         origin = table["origin"]
         rate = require_rate(float(table["sampling_rate_hz"]), where=where)
-        source = f"copy of {origin['source']} ({origin['format_name']}), {origin['sha256'] or '-'}"
         start, frequency = table["start_time"], table["nominal_frequency_hz"]
         return Recording(
             channels=tuple(
@@ -91,16 +90,22 @@ def recording_from(
             start_time=None if start is None else datetime.fromisoformat(start),
             nominal_frequency_hz=None if frequency is None else float(frequency),
             truth=MappingProxyType({str(k): float(v) for k, v in table["truth"].items()}),
-            provenance=replace(
-                provenance,
-                steps=tuple(str(step) for step in origin["steps"]),
-                notes=(*provenance.notes, source, *(str(note) for note in origin["notes"])),
-            ),
+            provenance=_with_origin(provenance, origin),
         )
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
         if isinstance(error, RecordingError):
             raise
         raise _damaged(where, f"{type(error).__name__}: {error}") from error
+
+
+def _with_origin(provenance: Provenance, origin: Mapping[str, Any]) -> Provenance:
+    """Return the provenance of a copy, with steps and notes of what it is a copy of."""
+    source = f"copy of {origin['source']} ({origin['format_name']}), {origin['sha256'] or '-'}"
+    return replace(
+        provenance,
+        steps=tuple(str(step) for step in origin["steps"]),
+        notes=(*provenance.notes, source, *(str(note) for note in origin["notes"])),
+    )
 
 
 def _channel(name: str, raw: NDArray[Any], said: Mapping[str, Any]) -> Channel:

@@ -65,10 +65,9 @@ def read_recording(
     roles: Mapping[str, str] | None = None,
     options: ReadOptions | None = None,
 ) -> Recording:
-    """Read one recording from a file of any known format.
+    """Read one recording from a file of any known format; samples are not altered.
 
-    Roles come from ``roles``, else from the sidecar ``<file name>.toml``, else from the file
-    itself, else from names and units. Samples are not altered.
+    Roles come from ``roles``, else the sidecar ``<file name>.toml``, else the file, else names.
 
     Parameters
     ----------
@@ -82,7 +81,7 @@ def read_recording(
     Raises
     ------
     RecordingError
-        If the file cannot be used; the message says why and what to do.
+        If the file cannot be used.
     ChannelRoleError
         If ``roles`` or the sidecar name a channel or role that does not exist.
     MissingExtraError
@@ -90,8 +89,7 @@ def read_recording(
     """
     path = Path(path)
     form = identify(path)
-    files = form.files(path)
-    sidecar = load_sidecar(files)
+    sidecar = load_sidecar(files := form.files(path))
     stated = sidecar.merged_into(options or ReadOptions())
     with ThreadPoolExecutor(max_workers=1) as pool:
         digest = pool.submit(sha256_of, files)
@@ -99,8 +97,8 @@ def read_recording(
         with translated(path, "the file cannot be read"):
             sha256 = digest.result()
     require_usable(recording, path)
-    recording = with_provenance(recording, sha256=sha256, notes=_name_notes(path, form))
-    return finished(recording, sidecar, roles)
+    known = with_provenance(recording, sha256=sha256, notes=_name_notes(path, form))
+    return finished(known, sidecar, roles)
 
 
 def write_recording(

@@ -87,14 +87,19 @@ def write_comtrade(
     stored = [_stored(c, data_type, revision) for c in recording.channels]
     config = _config_text(recording, stored, data_type, revision)
     data = _data_bytes(recording, stored, data_type, revision)
-    if not combined:
-        path.write_bytes(config.encode())
-        path.with_suffix(".DAT" if path.suffix.isupper() else ".dat").write_bytes(data)
+    if combined:
+        path.write_bytes(_combined_head(config, data_type, len(data)) + data)
         return
-    length = "" if data_type == "ASCII" else f": {len(data)}"
-    head = f"--- file type: CFG ---\r\n{config}--- file type: INF ---\r\n\r\n"
-    head += f"--- file type: HDR ---\r\n\r\n--- file type: DAT {data_type}{length} ---\r\n"
-    path.write_bytes(head.encode() + data)
+    path.write_bytes(config.encode())
+    path.with_suffix(".DAT" if path.suffix.isupper() else ".dat").write_bytes(data)
+
+
+def _combined_head(config: str, data_type: str, length: int) -> bytes:
+    """Return everything that stands before the data in a combined file."""
+    size = "" if data_type == "ASCII" else f": {length}"
+    text = f"--- file type: CFG ---\r\n{config}--- file type: INF ---\r\n\r\n"
+    text += f"--- file type: HDR ---\r\n\r\n--- file type: DAT {data_type}{size} ---\r\n"
+    return text.encode()
 
 
 def _stored(channel: Channel, data_type: str, revision: int) -> _Stored:

@@ -97,14 +97,7 @@ def find_layout(head: bytes, *, complete: bool = False) -> Layout | None:
     lines = [raw.decode(encoding, errors="replace").strip("\r\n") for raw in raw_lines]
     if mark and lines:
         lines[0] = lines[0].removeprefix("\ufeff")
-    best: tuple[tuple[int, bool, int], str, str, int] | None = None
-    for separator, decimal_sign in _DIALECTS:
-        start, length, n_columns = _longest_run(lines, separator, decimal_sign)
-        if length:
-            header = _header(lines, start, separator, n_columns)
-            score = (length, header is not None, n_columns)
-            if best is None or score > best[0]:
-                best = (score, separator, decimal_sign, start)
+    best = _best_dialect(lines)
     if best is None:
         return None
     (n_rows, _, n_columns), separator, decimal_sign, start = best
@@ -122,6 +115,19 @@ def find_layout(head: bytes, *, complete: bool = False) -> Layout | None:
         named=header is not None and any(names),
         preamble=tuple(lines[:start]),
     )
+
+
+def _best_dialect(lines: Sequence[str]) -> tuple[tuple[int, bool, int], str, str, int] | None:
+    """Return score (lines, heading, columns), separator, decimal sign and first line of numbers."""
+    best: tuple[tuple[int, bool, int], str, str, int] | None = None
+    for separator, decimal_sign in _DIALECTS:
+        start, length, n_columns = _longest_run(lines, separator, decimal_sign)
+        if length:
+            header = _header(lines, start, separator, n_columns)
+            score = (length, header is not None, n_columns)
+            if best is None or score > best[0]:
+                best = (score, separator, decimal_sign, start)
+    return best
 
 
 def cells_of(line: str, separator: str) -> list[str]:

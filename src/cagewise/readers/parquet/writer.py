@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from cagewise.measurement import Recording
+from cagewise.measurement import Channel, Recording
 from cagewise.readers.metadata import METADATA_NAME, TIMES_NAME, metadata_text
 
 _ROWS_PER_GROUP = 1 << 20
@@ -24,23 +24,16 @@ def write(recording: Recording, path: Path) -> None:
     import pyarrow as pa
     from pyarrow import parquet
 
-    fields, arrays, encodings = [], [], {}
-    for channel in recording.channels:
-        said = {
-            "unit": channel.unit,
-            "role": channel.role.value,
-            "scale": repr(channel.scale),
-            "offset": repr(channel.offset),
-        }
-        array = pa.array(channel.raw)
-        fields.append(pa.field(channel.name, array.type, metadata=said))
-        arrays.append(array)
-        encodings[channel.name] = _encoding(channel.raw)
+    columns = {channel.name: channel.raw for channel in recording.channels}
+    said = {channel.name: _of_field(channel) for channel in recording.channels}
     if recording.sample_times_s is not None:
-        array = pa.array(recording.sample_times_s)
-        fields.append(pa.field(TIMES_NAME, array.type, metadata={"unit": "s"}))
-        arrays.append(array)
-        encodings[TIMES_NAME] = "BYTE_STREAM_SPLIT"
+        columns[TIMES_NAME] = recording.sample_times_s
+        said[TIMES_NAME] = {"unit": "s"}
+    arrays = [pa.array(values) for values in columns.values()]
+    fields = [
+        pa.field(name, array.type, metadata=said[name])
+        for name, array in zip(columns, arrays, strict=True)
+    ]
     schema = pa.schema(
         fields,
         metadata={
@@ -54,9 +47,19 @@ def write(recording: Recording, path: Path) -> None:
         row_group_size=_ROWS_PER_GROUP,
         compression="zstd",
         use_dictionary=False,
-        column_encoding=encodings,
+        column_encoding={name: _encoding(values) for name, values in columns.items()},
         write_statistics=False,
     )
+
+
+def _of_field(channel: Channel) -> dict[str, str]:
+    """Return what other programs may want to know about a column."""
+    return {
+        "unit": channel.unit,
+        "role": channel.role.value,
+        "scale": repr(channel.scale),
+        "offset": repr(channel.offset),
+    }
 
 
 def _encoding(raw: NDArray[Any]) -> str:
