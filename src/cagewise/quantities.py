@@ -87,9 +87,15 @@ def amplitude_ratio(level_db: float) -> float:
 
 def space_vector(phase_a: RealArray, phase_b: RealArray, phase_c: RealArray) -> ComplexArray:
     """Return the peak-valued space vector of three phase quantities, shape (n_samples,)."""
-    real = (2.0 * phase_a - phase_b - phase_c) / 3.0
-    imaginary = (phase_b - phase_c) / math.sqrt(3.0)
-    return np.asarray(real + 1j * imaginary, dtype=np.complex128)
+    # written into its place part by part: records are long, and this is on the way of every one
+    vector = np.empty(phase_a.shape, dtype=np.complex128)
+    np.subtract(phase_b, phase_c, out=vector.imag)
+    vector.imag /= math.sqrt(3.0)
+    np.add(phase_b, phase_c, out=vector.real)
+    vector.real *= -0.5
+    vector.real += phase_a
+    vector.real *= 2.0 / 3.0
+    return vector
 
 
 def synchronous_speed_rpm(frequency_hz: float, pole_pairs: int) -> float:

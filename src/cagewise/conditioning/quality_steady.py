@@ -227,9 +227,9 @@ def _unbalance(
     phasors = phasors[:, np.isfinite(phasors).all(axis=0)]
     if phasors.size == 0:
         return
-    turns = PHASE_OPERATOR ** np.arange(3)
-    one = float(np.median(np.abs(turns @ phasors)))
-    two = float(np.median(np.abs(np.conj(turns) @ phasors)))
+    a, b, c = phasors
+    one = float(np.median(np.abs(a + PHASE_OPERATOR * b + PHASE_OPERATOR**2 * c)))
+    two = float(np.median(np.abs(a + PHASE_OPERATOR**2 * b + PHASE_OPERATOR * c)))
     if max(one, two) <= 0.0 or min(one, two) <= limit * max(one, two):
         return
     ratio = min(one, two) / max(one, two)

@@ -113,14 +113,20 @@ class StatorSignals:
     @cached_property
     def current_spectrum(self) -> ComplexArray:
         """Two-sided transform of :attr:`current` divided by n: peak phasors, in FFT order."""
-        return np.asarray(fft.fft(self.current)) / self.n_samples
+        return self._spectrum(self.current)
 
     @cached_property
     def voltage_spectrum(self) -> ComplexArray | None:
         """Two-sided transform of :attr:`voltage` divided by n, or None."""
         if self.voltage is None:
             return None
-        return np.asarray(fft.fft(self.voltage)) / self.n_samples
+        return self._spectrum(self.voltage)
+
+    def _spectrum(self, vector: ComplexArray) -> ComplexArray:
+        """Return the two-sided transform divided by n."""
+        spectrum = np.asarray(fft.fft(vector))
+        spectrum /= self.n_samples
+        return spectrum
 
     def band(
         self, spectrum: ComplexArray, centre_hz: float, half_width_hz: float, rate_hz: float
@@ -244,4 +250,5 @@ def _vector_of_line_voltages(line: dict[Role, RealArray]) -> ComplexArray:
         first, second = line.values()
         line = {**line, missing: -(first + second)}
     vector = space_vector(*(line[role] for role in LINE_VOLTAGE_ROLES))
-    return np.asarray(vector * np.exp(-1j * np.pi / 6.0) / math.sqrt(3.0))
+    vector *= np.exp(-1j * np.pi / 6.0) / math.sqrt(3.0)
+    return vector
