@@ -3,10 +3,11 @@
 from cagewise.simulation.course import Setup, Trajectory
 from cagewise.simulation.damage import Damage, Eccentricity
 from cagewise.simulation.geometry import MachineGeometry
-from cagewise.simulation.load import Load
+from cagewise.simulation.load import Load, Shaft
 from cagewise.simulation.reference import reference_motor_r3k
 from cagewise.simulation.run import simulate, trajectory
 from cagewise.simulation.sensors import Sensors
+from cagewise.simulation.starting import Start, simulate_start, start_trajectory
 from cagewise.simulation.supply import Harmonic, Modulation, Supply
 
 __all__ = [
@@ -18,9 +19,13 @@ __all__ = [
     "Modulation",
     "Sensors",
     "Setup",
+    "Shaft",
+    "Start",
     "Supply",
     "Trajectory",
     "reference_motor_r3k",
     "simulate",
+    "simulate_start",
+    "start_trajectory",
     "trajectory",
 ]

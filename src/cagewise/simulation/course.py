@@ -46,6 +46,10 @@ class Trajectory:
     rotor_loss_w: RealArray
     energy_j: RealArray
     """Magnetic energy."""
+    load_speed_rad_s: RealArray
+    """Speed of the driven machine; the rotor's where the shaft is rigid."""
+    shaft_torque_nm: RealArray
+    """What the rotor delivers; with a rigid shaft the load torque."""
     step_error: float
     """Estimated error of the current per supply cycle, relative."""
     stepper: str
@@ -71,7 +75,7 @@ def truth_of(setup: Setup, path: Trajectory) -> dict[str, float]:
     slip = 1.0 - setup.geometry.pole_pairs * speed_rad_s / supply_rad_s
     supply_hz = supply_rad_s / (2.0 * math.pi)
     power = np.sum(path.voltages_v[:, inner] * path.currents_a[:, inner], axis=0)
-    shaft = path.load_torque_nm[inner] * path.speed_rad_s[inner]
+    shaft = path.load_torque_nm[inner] * path.load_speed_rad_s[inner]
     return {
         "supply_frequency_hz": supply_hz,
         "slip": slip,

@@ -32,6 +32,7 @@ from cagewise.simulation.geometry import (
     stator_gap_inductance_h,
     stator_winding_amplitude,
 )
+from cagewise.simulation.load import Load
 
 _PHASE_RAD = 2.0 * math.pi / 3.0
 _UNEXCITED = 1e-13
@@ -68,6 +69,32 @@ class CoupledModel(NamedTuple):
     """Load torque per speed."""
     quadratic_nm_s2: float = 0.0
     """Load torque per speed squared."""
+    friction_nm: float = 0.0
+    """Load torque against the motion, whatever the speed."""
+    load_inertia_kg_m2: float = 0.0
+    """J of the load behind an elastic shaft; 0 where the shaft is rigid."""
+    stiffness_nm_per_rad: float = 0.0
+    """K of that shaft."""
+    damping_nm_s: float = 0.0
+    """c of that shaft."""
+
+    @property
+    def n_states(self) -> int:
+        """Length of the state: angle, speed, two fluxes, modes, then twist and load speed."""
+        return 4 + self.decay_per_s.size + (2 if self.load_inertia_kg_m2 else 0)
+
+
+def with_load(model: CoupledModel, load: Load) -> CoupledModel:
+    """Return the model driving ``load``."""
+    shaft = load.shaft
+    return model._replace(
+        viscous_nm_s=load.viscous_nm_s,
+        quadratic_nm_s2=load.quadratic_nm_s2,
+        friction_nm=load.friction_nm,
+        load_inertia_kg_m2=shaft.load_inertia_kg_m2 if shaft else 0.0,
+        stiffness_nm_per_rad=shaft.stiffness_nm_per_rad if shaft else 0.0,
+        damping_nm_s=shaft.damping_nm_s if shaft else 0.0,
+    )
 
 
 def assemble(geometry: MachineGeometry, damage: Damage, eccentricity: Eccentricity) -> CoupledModel:

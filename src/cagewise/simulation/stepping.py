@@ -1,13 +1,17 @@
 """Runge-Kutta steps of the coupled model in numpy: the readable twin of the compiled kernel.
 
 State ``(theta, w, l_alpha, l_beta, x_1 ... x_N)``: rotor angle and speed (mechanical), stator flux
-linkages (power-invariant), flux linkages of the cage's modes. With ``k = 1 + e cos theta``,
+linkages (power-invariant), flux linkages of the cage's modes; behind an elastic shaft also
+``(twist, w_load)``. With ``k = 1 + e cos theta``,
 ``d = k - 1``, ``Z = P(theta) B``, ``y = W' x`` and ``den = 1 / (1 + d s)``::
 
     [L_s(k) - k^2 Z diag(s den) Z'] i_s = l - k Z (den y)
     u = Z' i_s,   q = den (y - k s u),   a = x - W (k u + d q)
     dl/dt = v - R_s i_s,   dx/dt = -mu a,   J dw/dt = T - T_load,   dtheta/dt = w
     T = k p i_s' P_theta B q - e sin(theta) / 2 (L_gap i_s'i_s + q'q + 2 u'q)
+
+With an elastic shaft ``J dw/dt = T - T_s``, ``J_load dw_load/dt = T_s - T_load(w_load)``,
+``T_s = K twist + c (w - w_load)``, ``dtwist/dt = w - w_load``.
 """
 
 from __future__ import annotations
@@ -18,10 +22,12 @@ from typing import NamedTuple, Protocol
 import numpy as np
 
 from cagewise.quantities import RealArray
+from cagewise.simulation.load import FRICTION_SPEED_RAD_S
 from cagewise.simulation.model import CoupledModel
 
-N_OBSERVED = 7
-"""Columns of what is observed: i_alpha, i_beta, angle, speed, torque, rotor loss, energy."""
+N_OBSERVED = 9
+"""Columns of what is observed: i_alpha, i_beta, angle, speed, torque, rotor loss, energy, speed of
+the load, torque that the rotor delivers to the shaft."""
 
 
 class Advance(Protocol):
@@ -38,8 +44,8 @@ class Advance(Protocol):
         """Advance ``state`` in place by (n_drive - 1) / 2 steps.
 
         ``drive`` holds the rows (v_alpha, v_beta, load torque) at every half step, shape
-        (2 n_steps + 1, 3); ``out`` of shape (n_out, 7) receives a row at the start of every
-        ``n_steps / n_out``-th step.
+        (2 n_steps + 1, 3); ``out`` of shape (n_out, N_OBSERVED) receives a row at the start
+        of every ``n_steps / n_out``-th step.
         """
 
 
@@ -57,7 +63,7 @@ class Evaluation(NamedTuple):
 
 def evaluate(model: CoupledModel, state: RealArray) -> Evaluation:
     """Return currents, torque, loss and stored energy of ``state``."""
-    angle, flux, x = state[0], state[2:4], state[4:]
+    angle, flux, x = state[0], state[2:4], state[4 : 4 + model.decay_per_s.size]
     d = model.gap_ripple * math.cos(angle)
     k = 1.0 + d
     s = model.response
@@ -92,19 +98,49 @@ def _coupling(model: CoupledModel, angle: float) -> tuple[RealArray, RealArray]:
     return axes, turned
 
 
+class Mechanics(NamedTuple):
+    """The moving side of one state."""
+
+    acceleration: float
+    load_speed: float
+    load_acceleration: float
+    shaft_torque_nm: float
+    """What the rotor delivers to the load, or to load and shaft."""
+
+
+def mechanics(model: CoupledModel, state: RealArray, torque_nm: float, load_nm: float) -> Mechanics:
+    """Return accelerations and shaft torque under the air-gap torque and the load of the time."""
+    speed = state[1]
+    elastic = model.load_inertia_kg_m2 > 0.0
+    load_speed = state[-1] if elastic else speed
+    braking = load_nm + load_speed * (model.viscous_nm_s + model.quadratic_nm_s2 * abs(load_speed))
+    braking += model.friction_nm * math.tanh(load_speed / FRICTION_SPEED_RAD_S)
+    if not elastic:
+        rate = (torque_nm - braking) / model.inertia_kg_m2
+        return Mechanics(rate, load_speed, rate, braking)
+    shaft = model.stiffness_nm_per_rad * state[-2] + model.damping_nm_s * (speed - load_speed)
+    return Mechanics(
+        (torque_nm - shaft) / model.inertia_kg_m2,
+        load_speed,
+        (shaft - braking) / model.load_inertia_kg_m2,
+        shaft,
+    )
+
+
 def derivative(
     model: CoupledModel, drive: RealArray, state: RealArray
-) -> tuple[RealArray, Evaluation]:
-    """Return d state / dt and the evaluation it rests on."""
+) -> tuple[RealArray, Evaluation, Mechanics]:
+    """Return d state / dt and what it rests on."""
     now = evaluate(model, state)
-    speed = state[1]
-    braking = drive[2] + speed * (model.viscous_nm_s + model.quadratic_nm_s2 * abs(speed))
+    moving = mechanics(model, state, now.torque_nm, drive[2])
+    n_modes = model.decay_per_s.size
     rate = np.empty_like(state)
-    rate[0] = speed
-    rate[1] = (now.torque_nm - braking) / model.inertia_kg_m2
+    rate[0], rate[1] = state[1], moving.acceleration
     rate[2:4] = drive[:2] - model.stator_resistance_ohm * now.stator_a
-    rate[4:] = -model.decay_per_s * now.modes
-    return rate, now
+    rate[4 : 4 + n_modes] = -model.decay_per_s * now.modes
+    if model.load_inertia_kg_m2 > 0.0:
+        rate[-2], rate[-1] = state[1] - moving.load_speed, moving.load_acceleration
+    return rate, now, moving
 
 
 def advance(
@@ -119,14 +155,15 @@ def advance(
     every = n_steps // out.shape[0]
     for step in range(n_steps):
         start, middle, end = drive[2 * step : 2 * step + 3]
-        k1, now = derivative(model, start, state)
+        k1, now, moving = derivative(model, start, state)
         if step % every == 0:
             out[step // every] = (
-                *now.stator_a, state[0], state[1], now.torque_nm, now.rotor_loss_w, now.energy_j
+                *now.stator_a, state[0], state[1], now.torque_nm, now.rotor_loss_w, now.energy_j,
+                moving.load_speed, moving.shaft_torque_nm,
             )  # fmt: skip
-        k2, _ = derivative(model, middle, state + 0.5 * step_s * k1)
-        k3, _ = derivative(model, middle, state + 0.5 * step_s * k2)
-        k4, _ = derivative(model, end, state + step_s * k3)
+        k2, *_ = derivative(model, middle, state + 0.5 * step_s * k1)
+        k3, *_ = derivative(model, middle, state + 0.5 * step_s * k2)
+        k4, *_ = derivative(model, end, state + step_s * k3)
         state += step_s / 6.0 * (k1 + 2.0 * (k2 + k3) + k4)
 
 

@@ -14,6 +14,7 @@ import numba
 import numpy as np
 
 from cagewise.quantities import RealArray
+from cagewise.simulation.load import FRICTION_SPEED_RAD_S
 from cagewise.simulation.model import CoupledModel
 
 _P = ParamSpec("_P")
@@ -132,45 +133,68 @@ def _torque(model: CoupledModel, angle: float, stator: tuple[float, float], work
 
 
 @_compiled
+def _move(
+    model: CoupledModel, state: RealArray, torque: float, load: float, rate: RealArray
+) -> float:
+    """Fill the accelerations (and the rate of twist); return the torque into the shaft."""
+    speed, last = state[1], state.size - 1
+    elastic = model.load_inertia_kg_m2 > 0.0
+    load_speed: float = state[last] if elastic else speed
+    braking = load + load_speed * (model.viscous_nm_s + model.quadratic_nm_s2 * abs(load_speed))
+    if model.friction_nm != 0.0:
+        braking += model.friction_nm * math.tanh(load_speed / FRICTION_SPEED_RAD_S)
+    if not elastic:
+        rate[1] = (torque - braking) / model.inertia_kg_m2
+        return braking
+    shaft: float = model.stiffness_nm_per_rad * state[last - 1]
+    shaft += model.damping_nm_s * (speed - load_speed)
+    rate[1] = (torque - shaft) / model.inertia_kg_m2
+    rate[last - 1] = speed - load_speed
+    rate[last] = (shaft - braking) / model.load_inertia_kg_m2
+    return shaft
+
+
+@_compiled
 def derivative(
     model: CoupledModel,
     drive: RealArray,
     state: RealArray,
     rate: RealArray,
     work: Work,
-) -> tuple[float, float, float]:
-    """Fill ``rate`` with d state / dt; return both stator currents and the torque."""
+) -> tuple[float, float, float, float]:
+    """Fill ``rate`` with d state / dt; return stator currents, torque and torque to the shaft."""
     angle, speed = state[0], state[1]
     ripple = model.gap_ripple * math.cos(angle)
     _couple(model, angle, work)
     stator = _stator_current(model, state, ripple, work)
     _rotor_current(model, state, ripple, stator, work)
     torque = _torque(model, angle, stator, work)
-    braking = drive[2] + speed * (model.viscous_nm_s + model.quadratic_nm_s2 * abs(speed))
+    shaft = _move(model, state, torque, drive[2], rate)
     rate[0] = speed
-    rate[1] = (torque - braking) / model.inertia_kg_m2
     rate[2] = drive[0] - model.stator_resistance_ohm * stator[0]
     rate[3] = drive[1] - model.stator_resistance_ohm * stator[1]
     for mode in range(model.decay_per_s.size):
         rate[4 + mode] = -model.decay_per_s[mode] * work.current[mode]
-    return stator[0], stator[1], torque
+    return stator[0], stator[1], torque, shaft
 
 
 @_compiled
 def _observe(
     model: CoupledModel,
     state: RealArray,
-    seen: tuple[float, float, float],
+    seen: tuple[float, float, float, float],
     work: Work,
     out: RealArray,
 ) -> None:
-    """Write one row: i_alpha, i_beta, angle, speed, torque, rotor loss, magnetic energy."""
+    """Write one row, see :data:`~cagewise.simulation.stepping.N_OBSERVED`."""
     loss, energy = 0.0, state[2] * seen[0] + state[3] * seen[1]
     for mode in range(model.decay_per_s.size):
         loss += model.decay_per_s[mode] * work.current[mode] ** 2
         energy += work.current[mode] * state[4 + mode]
     out[0], out[1], out[2], out[3] = seen[0], seen[1], state[0], state[1]
     out[4], out[5], out[6] = seen[2], loss, 0.5 * energy
+    out[7] = state[state.size - 1] if model.load_inertia_kg_m2 > 0.0 else state[1]
+    out[8] = seen[3]
 
 
 @_compiled
