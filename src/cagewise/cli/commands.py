@@ -157,10 +157,12 @@ def _gated(examination: Examination) -> ExitStatus:
 
 
 def _roles(options: list[str]) -> dict[str, str]:
-    """Return the roles that the user stated."""
+    """Return the roles that the user stated, checked and as they were written."""
     from cagewise.measurement.role_text import parse_role_options
 
     try:
-        return {name: str(text) for name, text in parse_role_options(options).items()}
+        parse_role_options(options)
     except ChannelRoleError as error:
         raise UsageError(error.what, where="--role", remedy=error.remedy) from error
+    stated = (option.rpartition("=") for option in options)
+    return {name: text for name, _, text in stated}
