@@ -15,7 +15,7 @@ from cagewise.indicators.operating_point import OperatingPoint
 from cagewise.indicators.reading import Reading
 from cagewise.measurement import Provenance
 from cagewise.quantities import Estimate, NotKnown
-from cagewise.report import document, sentences, wording
+from cagewise.report import document, document_record, sentences, wording
 
 _Plain = None | bool | int | float | str | list["_Plain"] | dict[str, "_Plain"]
 
@@ -168,9 +168,9 @@ def _finding(finding: Finding, source: str) -> document.FindingPart:
     )
 
 
-def _recording(record: RecordExamination) -> document.RecordingPart:
+def _recording(record: RecordExamination) -> document_record.RecordingPart:
     """Return one recording."""
-    return document.RecordingPart(
+    return document_record.RecordingPart(
         provenance=_provenance(record.provenance),
         start_time=None if record.start_time is None else record.start_time.isoformat(),
         duration_s=record.duration_s,
@@ -178,7 +178,8 @@ def _recording(record: RecordExamination) -> document.RecordingPart:
         currents_measured=record.currents_measured,
         voltages_measured=record.voltages_measured,
         roles=tuple(
-            document.RolePart(channel=channel, role=role.value) for channel, role in record.roles
+            document_record.RolePart(channel=channel, role=role.value)
+            for channel, role in record.roles
         ),
         roles_proven=record.roles_proven,
         role_statements=record.role_statements,
@@ -192,7 +193,7 @@ def _recording(record: RecordExamination) -> document.RecordingPart:
     )
 
 
-def _operating_point(record: RecordExamination) -> document.OperatingPointPart | None:
+def _operating_point(record: RecordExamination) -> document_record.OperatingPointPart | None:
     """Return the operating point field by field; the fields have the names of the result."""
     point = record.operating_point
     if isinstance(point, NotKnown):
@@ -203,12 +204,12 @@ def _operating_point(record: RecordExamination) -> document.OperatingPointPart |
         for name, value in values.items()
         if isinstance(value, Estimate | NotKnown)
     }
-    return document.OperatingPointPart(**{**values, **quantities})
+    return document_record.OperatingPointPart(**{**values, **quantities})
 
 
-def _quality(finding: QualityFinding) -> document.QualityPart:
+def _quality(finding: QualityFinding) -> document_record.QualityPart:
     """Return one quality finding."""
-    return document.QualityPart(
+    return document_record.QualityPart(
         code=finding.code.value,
         severity=finding.severity.value,
         message=finding.message,
@@ -220,10 +221,10 @@ def _quality(finding: QualityFinding) -> document.QualityPart:
     )
 
 
-def _indicator(reading: Reading) -> document.IndicatorPart:
+def _indicator(reading: Reading) -> document_record.IndicatorPart:
     """Return one indicator."""
     value = reading.value
-    return document.IndicatorPart(
+    return document_record.IndicatorPart(
         name=reading.name,
         title=reading.title,
         class_=reading.independence_class.value,
@@ -241,9 +242,9 @@ def _indicator(reading: Reading) -> document.IndicatorPart:
     )
 
 
-def _provenance(provenance: Provenance) -> document.ProvenancePart:
+def _provenance(provenance: Provenance) -> document_record.ProvenancePart:
     """Return where a recording came from."""
-    return document.ProvenancePart(
+    return document_record.ProvenancePart(
         source=provenance.source,
         format=provenance.format_name,
         sha256=provenance.sha256,
@@ -252,20 +253,20 @@ def _provenance(provenance: Provenance) -> document.ProvenancePart:
     )
 
 
-def _quantity(quantity: Estimate | NotKnown) -> document.Quantity:
+def _quantity(quantity: Estimate | NotKnown) -> document_record.Quantity:
     """Return a quantity, or why it is not known."""
     if isinstance(quantity, NotKnown):
-        return document.Quantity(value=None, interval=None, reason=quantity.reason)
-    return document.Quantity(
+        return document_record.Quantity(value=None, interval=None, reason=quantity.reason)
+    return document_record.Quantity(
         value=quantity.value, interval=(quantity.low, quantity.high), reason=""
     )
 
 
-def _open_bars(bars: Estimate | None) -> document.OpenBars | None:
+def _open_bars(bars: Estimate | None) -> document_record.OpenBars | None:
     """Return open bars, or None."""
     if bars is None:
         return None
-    return document.OpenBars(value=bars.value, interval=(bars.low, bars.high))
+    return document_record.OpenBars(value=bars.value, interval=(bars.low, bars.high))
 
 
 def _plain(value: object) -> _Plain:
