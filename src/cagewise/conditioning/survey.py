@@ -191,7 +191,7 @@ def _coarse_spectrum(channel: Channel, thinning: int) -> RealArray | None:
     if n < LEAST_BLOCK_SAMPLES:
         return None
     with np.errstate(all="ignore"):
-        coarse = samples[: n * thinning].reshape(n, thinning) @ np.full(thinning, 1.0 / thinning)
+        coarse = samples[: n * thinning].reshape(n, thinning).mean(axis=1)
         finite = np.abs(coarse) < LARGEST_VALUE
     if not finite.any():
         return None
@@ -241,9 +241,10 @@ def _fit_blocks(
     rows = samples[: n_blocks * block].reshape(n_blocks, block)
     angle = 2.0 * np.pi * cycles_per_sample * np.arange(block)
     basis = np.column_stack([np.cos(angle), np.sin(angle), np.ones(block)])
-    projection = np.column_stack([np.linalg.pinv(basis).T, np.full(block, 1.0 / block)])
+    projection = np.vstack([np.linalg.pinv(basis), np.full(block, 1.0 / block)])
     with np.errstate(all="ignore"):
-        fitted = rows @ projection
+        # one pass of plain loops: threads of a matrix library cost more than they bring here
+        fitted = np.einsum("ij,kj->ik", rows, projection)
         power = np.einsum("ij,ij->i", rows, rows) / block - fitted[:, 3] ** 2
         turn = np.exp(-2j * np.pi * cycles_per_sample * block * np.arange(n_blocks))
         phasor = (fitted[:, 0] - 1j * fitted[:, 1]) * turn * channel.scale
