@@ -40,7 +40,8 @@ def write_forest(page: Page, examination: Examination, *, notes: bool = True) ->
     label = 2 * INDENT + (round(page.width * LABEL_SHARE) if roomy else 2)
     columns = page.width - label - VALUE_COLUMNS - GAP - (WORD_COLUMNS + GAP if roomy else 0)
     axis = forest_text.axis_for(cage, pooled, columns)
-    layout = _Layout(page=page, axis=axis, label_columns=label, roomy=roomy)
+    said = sentences.reason_in_verdict(examination)
+    layout = _Layout(page=page, axis=axis, label_columns=label, roomy=roomy, said=said)
     for verdict in evidence.classes:
         layout.class_head(verdict)
         members = [f for f in cage if f.independence_class is verdict.independence_class]
@@ -63,6 +64,8 @@ class _Layout:
     axis: Axis
     label_columns: int
     roomy: bool
+    said: str
+    """Reason that stands in the verdict already and is not written again."""
 
     def class_head(self, verdict: ClassVerdict) -> None:
         """Write the name of a class and its vote."""
@@ -127,7 +130,9 @@ class _Layout:
 
     def _ground(self, finding: Finding) -> None:
         """Write why a finding is what it is."""
-        self.page.paragraph(sentences.ground(finding), indent=3 * INDENT, style=STYLE_DIM)
+        said = finding.note and finding.note == self.said
+        text = wording.NOT_READ_AS_SAID if said else sentences.ground(finding)
+        self.page.paragraph(text, indent=3 * INDENT, style=STYLE_DIM)
 
     def _row(self, name: str, plot: str, value: str, word: str, style: str) -> None:
         """Write a row with its plot; a long name takes lines of its own above."""

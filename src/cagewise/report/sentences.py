@@ -42,6 +42,12 @@ def verdict(examination: Examination) -> str:
     return verdict_of(examination.verdict, why, many=len(examination.records) > 1)
 
 
+def reason_in_verdict(examination: Examination) -> str:
+    """Return the reason why nothing was read, if the verdict says it; else nothing."""
+    undecided = examination.verdict.state is State.NOT_DECIDABLE
+    return _why_unread(examination.leading) if undecided else ""
+
+
 def explanation(examination: Examination) -> str:
     """Return what makes the lines, where they stand and it is not the cage; else nothing."""
     if examination.verdict.state is not State.SOUND:

@@ -118,6 +118,8 @@ GROUND: Mapping[Ground, str] = {
     Ground.VOLTAGE_NOT_MEASURED: "no voltages were recorded",
 }
 
+NOT_READ_AS_SAID = "not read, for the reason in the verdict"
+
 POOLED: Mapping[PoolGround, str] = {
     PoolGround.ONE_CLASS: "one class can tell",
     PoolGround.CLASSES_AGREE: "classes agree",
