@@ -1,5 +1,6 @@
 """Time-domain physics of machine, supply, load, faults and sensors: an independent witness."""
 
+from cagewise.simulation.bars import DeepBar, DoubleCageBar
 from cagewise.simulation.course import Setup, Trajectory
 from cagewise.simulation.damage import Damage, Eccentricity
 from cagewise.simulation.geometry import MachineGeometry
@@ -12,6 +13,8 @@ from cagewise.simulation.supply import Harmonic, Modulation, Supply
 
 __all__ = [
     "Damage",
+    "DeepBar",
+    "DoubleCageBar",
     "Eccentricity",
     "Harmonic",
     "Load",

@@ -24,6 +24,8 @@ class Damage:
     """Bars that carry no current."""
     resistance_factors: Mapping[int, float] = field(default_factory=dict)
     """Bar to the factor on its resistance (cracks: above 1)."""
+    open_outer_bars: tuple[int, ...] = ()
+    """Bars of a double cage whose outer part carries no current."""
     cut_ring_segments: tuple[int, ...] = ()
     """Cut segments of one end ring; segment ``k`` lies between bars ``k`` and ``k + 1``."""
 
@@ -33,12 +35,15 @@ class Damage:
         for name, bars in (
             ("open_bars", self.open_bars),
             ("resistance_factors", tuple(self.resistance_factors)),
+            ("open_outer_bars", self.open_outer_bars),
             ("cut_ring_segments", self.cut_ring_segments),
         ):
             if any(not 0 <= bar < rotor_bars for bar in bars):
                 faults.append(f"{name} must lie between 0 and {rotor_bars - 1}, got {bars}")
         if any(not factor > 0.0 for factor in self.resistance_factors.values()):
             faults.append("resistance_factors must be positive (name an open bar in open_bars)")
+        if set(self.open_bars) & set(self.open_outer_bars):
+            faults.append("a bar is either open or open in its outer part")
         if len(set(self.open_bars)) > rotor_bars - 3:
             faults.append("fewer than three bars would be left")
         if faults:

@@ -14,6 +14,7 @@ import numpy as np
 
 from cagewise.errors import InputError
 from cagewise.quantities import RealArray
+from cagewise.simulation.bars import BarNetwork, DeepBar, DoubleCageBar, plain_bar
 
 VACUUM_PERMEABILITY_H_PER_M = 4e-7 * math.pi
 """mu0; the CODATA 2018 value differs by 5e-10."""
@@ -53,9 +54,9 @@ class MachineGeometry:
     stator_leakage_h: float
     """Slot and end-winding leakage per phase; gap harmonics are counted separately."""
     bar_resistance_ohm: float
-    """R_b of one sound bar."""
+    """R_b of one sound bar, for direct current."""
     bar_leakage_h: float
-    """L_b of one bar."""
+    """L_b of one bar, for direct current."""
     ring_resistance_ohm: float
     """R_e of one segment of one end ring."""
     ring_leakage_h: float
@@ -65,6 +66,8 @@ class MachineGeometry:
     orders: tuple[int, ...] = DEFAULT_ORDERS
     """Stator winding orders that couple with the cage. Multiples of three do not act with an
     isolated star point; principal slot lines need ``n/p - 1`` or ``n/p + 1`` in the list."""
+    bar: DeepBar | DoubleCageBar | None = None
+    """Displacement of the current in the bars; none if None."""
 
     def __post_init__(self) -> None:
         faults = [
@@ -81,11 +84,18 @@ class MachineGeometry:
             raise InputError(
                 "; ".join(faults), where="machine geometry", remedy="Check the dimensions."
             )
+        _ = self.bar_network  # raises if the bar cannot have its leakage
 
     @property
     def bar_pitch_rad(self) -> float:
         """a_r = 2 pi / n, mechanical."""
         return 2.0 * math.pi / self.rotor_bars
+
+    @property
+    def bar_network(self) -> BarNetwork:
+        """Resistance and leakage of one sound bar over its total and its inner currents."""
+        shape = plain_bar if self.bar is None else self.bar.network
+        return shape(self.bar_resistance_ohm, self.bar_leakage_h)
 
     @property
     def permeance_h(self) -> float:

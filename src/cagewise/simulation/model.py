@@ -22,13 +22,12 @@ from typing import NamedTuple
 import numpy as np
 
 from cagewise.quantities import RealArray
-from cagewise.simulation.damage import Damage, Eccentricity, constraint
+from cagewise.simulation.cage_circuits import cage_circuits
+from cagewise.simulation.damage import Damage, Eccentricity
 from cagewise.simulation.geometry import (
     MachineGeometry,
-    cage_matrix,
     mesh_self_order_h,
     mutual_amplitude_h,
-    rotor_gap_inductance_h,
     stator_gap_inductance_h,
     stator_winding_amplitude,
 )
@@ -145,14 +144,13 @@ def _order_waves(geometry: MachineGeometry, orders: tuple[int, ...]) -> RealArra
 
 
 def _cage_modes(geometry: MachineGeometry, damage: Damage) -> tuple[RealArray, RealArray]:
-    """Return C X, shape (n + 1, N), and mu, shape (N,), of the damaged cage."""
+    """Return the rows of C X for meshes and ring, shape (n + 1, N), and mu, shape (N,)."""
     from scipy.linalg import eigh
 
-    n = geometry.rotor_bars
-    merge = constraint(damage, n)
-    inductance = cage_matrix(np.full(n, geometry.bar_leakage_h), geometry.ring_leakage_h)
-    inductance[:n, :n] += rotor_gap_inductance_h(geometry)
-    bars = damage.bar_resistances(geometry.bar_resistance_ohm, n)
-    resistance = cage_matrix(bars, geometry.ring_resistance_ohm)
-    decay, modes = eigh(merge.T @ resistance @ merge, merge.T @ inductance @ merge)
-    return np.asarray(merge @ modes), np.asarray(decay, dtype=np.float64)
+    cage = cage_circuits(geometry, damage)
+    decay, modes = eigh(
+        cage.merge.T @ cage.resistance_ohm @ cage.merge,
+        cage.merge.T @ cage.inductance_h @ cage.merge,
+    )
+    loops = cage.merge[: geometry.rotor_bars + 1]
+    return np.asarray(loops @ modes), np.asarray(decay, dtype=np.float64)
