@@ -4,7 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from cagewise.quantities import Estimate, NotKnown
+from cagewise.conditioning.frame import SupplyFrame
+from cagewise.indicators.load import load_fraction
+from cagewise.indicators.slip import SlipFinding, find_slip
+from cagewise.indicators.supply import Supply, measure_supply
+from cagewise.machine.circuit import EquivalentCircuit
+from cagewise.machine.motor import Motor
+from cagewise.quantities import Estimate, NotKnown, synchronous_speed_rpm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,3 +43,75 @@ class OperatingPoint:
     """Numbers of bars that remain possible."""
     load_fraction: Estimate | NotKnown
     """Shaft power over rated power."""
+
+
+def find_operating_point(
+    frame: SupplyFrame,
+    motor: Motor,
+    circuit: EquivalentCircuit,
+    speed_rpm: Estimate | None = None,
+) -> OperatingPoint:
+    """Return the operating point of a steady stretch.
+
+    Parameters
+    ----------
+    frame
+        The stretch, in the frame of the supply.
+    motor
+        Nameplate and, if somebody has counted them, rotor bars.
+    circuit
+        Equivalent circuit, one or an ensemble that expresses its uncertainty. It sets the window
+        in which the slip is searched and the load, never the slip.
+    speed_rpm
+        Shaft speed measured by other means (strobe, encoder) with its interval; the lines of the
+        current then only refine it.
+    """
+    supply = measure_supply(frame)
+    given = None if speed_rpm is None else slip_of_speed(speed_rpm, supply, motor)
+    finding = find_slip(frame, motor, circuit, supply, given)
+    return _point(supply, finding, motor, circuit)
+
+
+def slip_of_speed(speed_rpm: Estimate, supply: Supply, motor: Motor) -> Estimate:
+    """Return the slip of a shaft speed, the interval of the frequency taken in."""
+    frequency, pairs = supply.frequency_hz, motor.nameplate.pole_pairs
+    return Estimate(
+        1.0 - speed_rpm.value / synchronous_speed_rpm(frequency.value, pairs),
+        1.0 - speed_rpm.high / synchronous_speed_rpm(frequency.low, pairs),
+        1.0 - speed_rpm.low / synchronous_speed_rpm(frequency.high, pairs),
+    )
+
+
+def _point(
+    supply: Supply, finding: SlipFinding, motor: Motor, circuit: EquivalentCircuit
+) -> OperatingPoint:
+    """Return the operating point from its parts."""
+    slip, power = finding.slip, supply.complex_power_va
+    frequency_hz = supply.frequency_hz.value
+    synchronous_rpm = synchronous_speed_rpm(frequency_hz, motor.nameplate.pole_pairs)
+    speed: Estimate | NotKnown = slip
+    pole_pass: Estimate | NotKnown = slip
+    if isinstance(slip, Estimate):
+        speed = Estimate(
+            synchronous_rpm * (1.0 - slip.value),
+            synchronous_rpm * (1.0 - slip.high),
+            synchronous_rpm * (1.0 - slip.low),
+        )
+        pole_pass = slip.scaled(2.0 * frequency_hz)
+    return OperatingPoint(
+        supply_frequency_hz=supply.frequency_hz,
+        supply_frequency_wander_hz=supply.frequency_wander_hz,
+        line_current_rms_a=supply.line_current_rms_a,
+        line_voltage_rms_v=supply.line_voltage_rms_v,
+        active_power_w=None if power is None else power.real,
+        reactive_power_var=None if power is None else power.imag,
+        power_factor=supply.power_factor,
+        slip=slip,
+        slip_wander=finding.wander,
+        speed_rpm=speed,
+        pole_pass_frequency_hz=pole_pass,
+        slip_families=finding.families,
+        rotor_bars=finding.rotor_bars,
+        rotor_bars_candidates=finding.rotor_bars_candidates,
+        load_fraction=load_fraction(supply, motor.nameplate, circuit, slip),
+    )

@@ -1,0 +1,173 @@
+"""Slip from the current: what was found, how sure, or why not.
+
+The steps: a window from the nameplate (``slip_window``), the lines of every family
+(``slip_families``), the slip they agree on and the odds of an accident (``slip_search``), lines of
+the supply set aside and the course through the record proven (``slip_checks``, ``slip_track``).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from cagewise.conditioning.frame import SupplyFrame
+from cagewise.indicators.slip_checks import mean_slip, search_own_lines, settled_supports, unsteady
+from cagewise.indicators.slip_families import (
+    Family,
+    Readings,
+    read_families,
+    read_harmonic_cage,
+)
+from cagewise.indicators.slip_reasons import why_not
+from cagewise.indicators.slip_search import SAME_DEVIATIONS, Candidate, Search
+from cagewise.indicators.slip_track import follow
+from cagewise.indicators.slip_window import slip_window
+from cagewise.indicators.supply import Supply
+from cagewise.machine.circuit import EquivalentCircuit
+from cagewise.machine.motor import Motor
+from cagewise.quantities import Estimate, NotKnown
+
+LEAST_LOG_ODDS = 8.0
+"""Log odds of the slip against accident, every rival and no line at all: 1 in 3000. Two sharp
+families in a quiet record reach 7 to 9, three 10 to 15; in simulated records full of strays no
+agreement above 7 was an accident (docs/theory/slip.md, section 6)."""
+SAME_SPEED_RPM = 0.1
+"""Slips closer than this are not rivals."""
+SHORTEST_S = 3.0
+"""Shortest record that is tried: the filters take a second of it."""
+DECISIVE = (Family.SLOT, Family.ECCENTRICITY)
+"""One of these must agree: lines beside the fundamental alone may come from a pulsating load."""
+GIVEN_MARGIN = 4.0
+"""Half-width of the window about a measured speed, in its standard deviations."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SlipFinding:
+    """Slip and what it rests on."""
+
+    slip: Estimate | NotKnown
+    wander: float | None
+    """Standard deviation of the slip within the record over the slip; None when not known."""
+    families: tuple[str, ...] = ()
+    """Families that agree."""
+    rotor_bars: int | None
+    rotor_bars_candidates: tuple[int, ...] = ()
+    log_odds: float = -math.inf
+    """Log odds against accident (nats); minus infinity without any line."""
+    window: tuple[float, float] = (0.0, 1.0)
+    """Slips that were searched."""
+
+
+def find_slip(
+    frame: SupplyFrame,
+    motor: Motor,
+    circuit: EquivalentCircuit,
+    supply: Supply,
+    given: Estimate | None = None,
+) -> SlipFinding:
+    """Return the slip from the lines of the current.
+
+    Parameters
+    ----------
+    frame
+        The record.
+    motor
+        Poles, rated slip, number of bars.
+    circuit
+        One or an ensemble; used for the window and for the admittance only.
+    supply
+        The fundamental.
+    given
+        Slip from a speed that somebody measured; the lines then only refine it.
+    """
+    bars = motor.cage.rotor_bars
+    refusal = _not_examinable(frame, supply)
+    if refusal:
+        return SlipFinding(slip=NotKnown(refusal), wander=None, rotor_bars=bars)
+    window = _window(supply, motor, circuit, given)
+    pole_pairs = motor.nameplate.pole_pairs
+    families = read_families(frame, pole_pairs, bars, window[1])
+    per_rpm = pole_pairs / (60.0 * supply.frequency_hz.value)
+    search, families = search_own_lines(frame, circuit, families, window, SAME_SPEED_RPM * per_rpm)
+    reason = _refused(search, with_given=given is not None)
+    if reason:
+        slip = given or NotKnown(why_not(frame, motor, search, families, reason))
+        return _finding(slip, motor, search)
+    supports, possible = settled_supports(
+        search.candidates[0], families, bars_known=bars is not None
+    )
+    tracks = follow(frame, supports)
+    reason = unsteady(tracks)
+    if reason:
+        return _finding(given or NotKnown(reason), motor, search)
+    slip, wander = mean_slip(tracks)
+    finding = _finding(slip, motor, search)
+    agreeing = tuple(s.family.value for s in search.candidates[0].supports)
+    if _seen(read_harmonic_cage(frame, window[1]), search.candidates[0]):
+        agreeing = (*agreeing, Family.HARMONIC_CAGE.value)
+    finding = replace(finding, wander=wander, families=agreeing)
+    if bars is not None:
+        return finding
+    settled = len(possible) == 1 and any(s.rotor_bars == possible[0] for s in supports)
+    return replace(
+        finding, rotor_bars=possible[0] if settled else None, rotor_bars_candidates=possible
+    )
+
+
+def _not_examinable(frame: SupplyFrame, supply: Supply) -> str:
+    """Return why a record cannot be searched at all, or nothing."""
+    if frame.duration_s < SHORTEST_S:
+        return f"the record is shorter than {SHORTEST_S:g} s; record 60 s"
+    power = supply.complex_power_va
+    if power is not None and power.real <= 0.0:
+        return (
+            "no power flows into the motor: it is being driven, or a current clamp or voltage "
+            "lead is reversed"
+        )
+    return ""
+
+
+def _window(
+    supply: Supply, motor: Motor, circuit: EquivalentCircuit, given: Estimate | None
+) -> tuple[float, float]:
+    """Return the slips to be searched."""
+    if given is None:
+        return slip_window(supply, motor.nameplate, circuit)
+    margin = GIVEN_MARGIN / 2.0 * (given.high - given.low) / 2.0
+    return max(given.value - margin, 0.0), given.value + margin
+
+
+def _refused(search: Search, *, with_given: bool) -> str:
+    """Return which rule of acceptance the best candidate breaks, or nothing."""
+    if not search.candidates:
+        return "no line"
+    best = search.candidates[0]
+    if not with_given and len(best.supports) < 2:
+        return "one family"
+    if not set(best.families) & set(DECISIVE):
+        return "not decisive"
+    if search.log_odds < LEAST_LOG_ODDS:
+        return "odds"
+    return ""
+
+
+def _seen(readings: Readings, candidate: Candidate) -> bool:
+    """Return whether a family that does not vote shows a line at the slip found."""
+    both = np.hypot(readings.deviation, candidate.deviation)
+    return bool(np.any(np.abs(readings.slip - candidate.slip) <= SAME_DEVIATIONS * both))
+
+
+def _finding(slip: Estimate | NotKnown, motor: Motor, search: Search) -> SlipFinding:
+    """Return a finding that does not rest on lines."""
+    bars = motor.cage.rotor_bars
+    implied = {c.rotor_bars for c in search.candidates if c.rotor_bars}
+    return SlipFinding(
+        slip=slip,
+        wander=None,
+        rotor_bars=bars,
+        rotor_bars_candidates=tuple(sorted(implied)) if bars is None else (bars,),
+        log_odds=search.log_odds,
+        window=search.window,
+    )

@@ -1,0 +1,199 @@
+"""What an agreement of lines must still survive before it is called the slip.
+
+Lines that the supply imposes on the motor are set aside: the measured voltage at the line's place,
+times the motor's admittance there, explains them. And the lines must stand in every quarter of the
+record, at the same slip in every family, or move together.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import logsumexp
+
+from cagewise.conditioning.frame import SupplyFrame
+from cagewise.indicators.slip_families import Family, Readings
+from cagewise.indicators.slip_search import (
+    SAME_DEVIATIONS,
+    VISIBLE,
+    Candidate,
+    Search,
+    Support,
+    log_weights,
+    search_slip,
+)
+from cagewise.indicators.slip_track import (
+    REACH_CELLS,
+    REACH_WIDTHS,
+    TAPER_EDGE,
+    Track,
+    line_band,
+    line_energy,
+    members,
+    voltage_line_band,
+)
+from cagewise.machine.circuit import EquivalentCircuit
+from cagewise.quantities import Estimate
+
+SUPPLY_SHARE = 0.25
+"""Part of a line's energy that the measured voltage may explain before it is taken for a line of
+the supply: half the amplitude. A motor's own line explains (Z_supply/Z_motor)^2, under 0.1."""
+LARGEST_VETOES = 8
+"""Lines of the supply set aside one after another before giving up."""
+LARGEST_COURSE = 0.3
+"""Range of the quarter means over the slip beyond which the load did not stand still."""
+PRESENT_NATS = 100.0
+"""Evidence of a line from which it must be seen in every quarter: 25 nats each."""
+QUARTER_DEVIATIONS = 5.0
+"""Disagreement of two families in a quarter beyond which they are not one slip: the chance of it
+is 1e-6 a quarter."""
+SETTLED_SHARE = 0.999
+"""Probability from which one slot line among those that fit is the right one."""
+JOINING_SMEAR = 0.03
+"""Standard deviation of a smeared line's mean beyond noise, in units of its width: amplitude that
+follows the load weighs the times differently in each family."""
+QUARTER_SMEAR = 0.3
+"""Standard deviation credited to a quarter mean in units of the wander: its line is ragged."""
+
+
+def search_own_lines(
+    frame: SupplyFrame,
+    circuit: EquivalentCircuit,
+    families: list[Readings],
+    window: tuple[float, float],
+    least_distance: float,
+) -> tuple[Search, list[Readings]]:
+    """Return the search after the lines of the supply are set aside, and the readings left."""
+    search = search_slip(families, window, least_distance)
+    if frame.voltage is None:
+        return search, families
+    for _ in range(LARGEST_VETOES):
+        if not search.candidates:
+            break
+        imposed = [
+            s
+            for s in search.candidates[0].supports
+            if supply_share(frame, circuit, s) > SUPPLY_SHARE
+        ]
+        if not imposed:
+            break
+        families = [r.chosen(_others(r, imposed)) for r in families]
+        search = search_slip(families, window, least_distance)
+    return search, families
+
+
+def _others(readings: Readings, imposed: list[Support]) -> NDArray[np.bool_]:
+    """Return which readings rest on other lines than the imposed ones."""
+    keep = np.ones(readings.slip.size, dtype=np.bool_)
+    for support in imposed:
+        if support.family is readings.family:
+            order = support.origin + support.slope * support.slip
+            keep &= np.abs(readings.order - order) > abs(support.slope) * support.deviation
+    return keep
+
+
+def supply_share(frame: SupplyFrame, circuit: EquivalentCircuit, support: Support) -> float:
+    """Return the part of a line's energy that the voltage at its place explains."""
+    omega = 2.0 * math.pi * frame.supply_frequency_hz
+    state = circuit.median().at(support.slip, omega)
+    energy = explained = 0.0
+    for line in members(support):
+        current, voltage = line_band(frame, line), voltage_line_band(frame, line)
+        if voltage is None:
+            return 0.0
+        cell = current.sampling_rate_hz / current.samples.size
+        smear = line.width * abs(line.slope) * frame.supply_frequency_hz
+        reach = max(REACH_WIDTHS * smear, REACH_CELLS * cell)
+        response = state.voltage_response(1j * (current.order - 1.0) * omega)
+        energy += line_energy(current, reach)
+        explained += abs(complex(response)) ** 2 * line_energy(voltage, reach)
+    return explained / energy if energy > 0.0 else 0.0
+
+
+def unsteady(tracks: list[Track]) -> str:
+    """Return why the lines do not belong to one steady slip, or nothing."""
+    first = min(tracks, key=lambda track: track.deviation)
+    for track in tracks:
+        if track.support.line_nats >= PRESENT_NATS and not np.all(
+            np.isfinite(track.quarter_deviation)
+        ):
+            return (
+                f"the line of the family {track.support.family.value!r} is not there all the time"
+            )
+        allowance = QUARTER_SMEAR * max(first.wander, track.wander, track.support.width)
+        spread = np.sqrt(first.quarter_deviation**2 + track.quarter_deviation**2 + allowance**2)
+        if np.any(np.abs(track.quarter_slip - first.quarter_slip) > QUARTER_DEVIATIONS * spread):
+            return (
+                f"the families {first.support.family.value!r} and {track.support.family.value!r} "
+                "move apart within the record"
+            )
+    seen = first.quarter_slip[np.isfinite(first.quarter_deviation)]
+    if seen.size and float(np.ptp(seen)) > LARGEST_COURSE * first.slip:
+        return (
+            f"the slip moves from {100.0 * seen[0]:.2f} % to {100.0 * seen[-1]:.2f} % within the "
+            "record; choose a stretch of steady load"
+        )
+    return ""
+
+
+def mean_slip(tracks: list[Track]) -> tuple[Estimate, float | None]:
+    """Return the mean slip with its interval and the wander over the slip.
+
+    Families are joined by inverse variance; if they disagree more than their deviations allow, the
+    interval grows by the ratio (Birge 1932; from memory). What the ends of the record that no
+    filter sees may add is the wander times the unseen part.
+    """
+    slip = np.array([track.slip for track in tracks])
+    variance = np.array([_joining_deviation(track) for track in tracks]) ** 2
+    usable = np.isfinite(variance)
+    if not np.any(usable):
+        slip = np.array([track.support.slip for track in tracks])
+        variance, usable = np.array([t.support.deviation for t in tracks]) ** 2, usable | True
+    weight = 1.0 / variance[usable]
+    mean = float(np.sum(weight * slip[usable]) / np.sum(weight))
+    disagreement = float(np.sum(weight * (slip[usable] - mean) ** 2))
+    freedom = max(int(np.count_nonzero(usable)) - 1, 1)
+    scatter = max(disagreement / freedom, 1.0) / float(np.sum(weight))
+    wander = max(track.wander for track in tracks)
+    unseen = 1.0 - min(track.used for track in tracks) + TAPER_EDGE
+    deviation = math.sqrt(scatter + (wander * unseen) ** 2)
+    return Estimate.from_standard_deviation(mean, deviation), wander / mean
+
+
+def _joining_deviation(track: Track) -> float:
+    """Return the standard deviation with which a family joins the others."""
+    return math.hypot(track.deviation, JOINING_SMEAR * track.support.width)
+
+
+def settled_supports(
+    candidate: Candidate, families: list[Readings], *, bars_known: bool
+) -> tuple[tuple[Support, ...], tuple[int, ...]]:
+    """Return the supports to be read, and the numbers of bars that remain possible.
+
+    Several slot lines may fit the slip of the other families, above all when every number of bars
+    is tried. Then the slot line is not read, and no number of bars is named: which line it is
+    would be a guess. With a known number of bars only other slot lines compete; else the
+    possibility that no line of this motor's slots is seen at all competes too.
+    """
+    slot = next((s for s in candidate.supports if s.family is Family.SLOT), None)
+    readings = next(r for r in families if r.family is Family.SLOT)
+    rest = tuple(s for s in candidate.supports if s is not slot)
+    if not rest or readings.slip.size == 0:
+        return candidate.supports, (candidate.rotor_bars,) if slot else ()
+    weight = np.array([s.deviation**-2 for s in rest])
+    mean = float(np.sum(weight * [s.slip for s in rest]) / np.sum(weight))
+    variance = readings.deviation**2 + 1.0 / float(np.sum(weight))
+    score = log_weights(readings) - 0.5 * (readings.slip - mean) ** 2 / variance
+    score -= 0.5 * np.log(2.0 * np.pi * variance)
+    unseen = -np.inf if bars_known else math.log(1.0 - VISIBLE)
+    share = np.exp(score - logsumexp([*score, unseen]))
+    bars = tuple(sorted({int(n) for n in readings.rotor_bars[share > 1.0 - SETTLED_SHARE]}))
+    if slot is None:
+        return candidate.supports, bars
+    its_own = np.abs(readings.slip - slot.slip) <= SAME_DEVIATIONS * slot.deviation
+    its_own &= readings.rotor_bars == slot.rotor_bars
+    if float(np.sum(share[its_own])) >= SETTLED_SHARE:
+        return candidate.supports, (slot.rotor_bars,)
+    return rest, tuple(sorted({*bars, slot.rotor_bars}))

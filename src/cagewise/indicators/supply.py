@@ -1,0 +1,102 @@
+"""The fundamental of the supply: frequency, positive-sequence voltage and current, powers."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from cagewise.conditioning.frame import SupplyFrame
+from cagewise.quantities import Estimate, RealArray
+
+SMOOTH_S = 0.5
+"""The wander of the supply is slower than this; what is faster in the phase is noise."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supply:
+    """Fundamental quantities, means over one steady stretch."""
+
+    frequency_hz: Estimate
+    frequency_wander_hz: float
+    """Root-mean-square deviation from the mean, noise not counted."""
+    current_a: complex
+    """Positive-sequence current (A, peak); against the voltage when there is one."""
+    voltage_v: complex | None
+    """Positive-sequence phase voltage (V, peak)."""
+
+    @property
+    def line_current_rms_a(self) -> float:
+        """Positive-sequence line current."""
+        return abs(self.current_a) / math.sqrt(2.0)
+
+    @property
+    def line_voltage_rms_v(self) -> float | None:
+        """Positive-sequence line-line voltage."""
+        if self.voltage_v is None:
+            return None
+        return abs(self.voltage_v) * math.sqrt(1.5)
+
+    @property
+    def complex_power_va(self) -> complex | None:
+        """``P + j Q = 3/2 v conj(i)`` into the motor; None without voltage."""
+        if self.voltage_v is None:
+            return None
+        return 1.5 * self.voltage_v * self.current_a.conjugate()
+
+    @property
+    def power_factor(self) -> float | None:
+        """Active over apparent power of the fundamental."""
+        power = self.complex_power_va
+        return None if power is None else power.real / max(abs(power), 1e-300)
+
+
+def measure_supply(frame: SupplyFrame) -> Supply:
+    """Return the fundamental of the supply over a steady stretch."""
+    frequency, wander = mean_frequency(frame)
+    return Supply(
+        frequency_hz=frequency,
+        frequency_wander_hz=wander,
+        current_a=complex(np.mean(frame.current)),
+        voltage_v=None if frame.voltage is None else complex(np.mean(frame.voltage)),
+    )
+
+
+def mean_frequency(frame: SupplyFrame) -> tuple[Estimate, float]:
+    """Return the mean supply frequency with its interval, and its wander in Hz.
+
+    The value is the least-squares slope of the phase. Its standard deviation has two parts
+    (docs/theory/operating-point.md): the bound of a straight line in white phase noise, and the
+    difference between slope and plain mean when the frequency wanders: the slope weighs the middle
+    of the record, the mean is the turn from end to end.
+    """
+    phase, rate = _whole_phase(frame), frame.sampling_rate_hz
+    n, duration = phase.size, phase.size / rate
+    time = frame.time_s - frame.time_s.mean()
+    slope = (frame.supply_frequency_hz - frame.centre_hz) * 2.0 * math.pi
+    rest = phase - phase.mean() - slope * time
+    length = max(3, round(SMOOTH_S * rate))
+    slow = _moving_average(rest, length)
+    noise_rad = float(np.std(rest[length // 2 :][: slow.size] - slow))
+    bound_hz = math.sqrt(12.0 / n) * noise_rad / (2.0 * math.pi * duration)
+    noise_hz = noise_rad / length * rate / (2.0 * math.pi)
+    course_hz = np.gradient(slow, 1.0 / rate) / (2.0 * math.pi)
+    wander_hz = math.sqrt(max(float(np.var(course_hz)) - noise_hz**2, 0.0))
+    end_to_end_hz = float(slow[-1] - slow[0]) / (2.0 * math.pi * duration)
+    lost = 1.0 - slow.size / rate / frame.signals.duration_s
+    deviation = math.sqrt(bound_hz**2 + end_to_end_hz**2 + (lost * wander_hz) ** 2)
+    return Estimate.from_standard_deviation(frame.supply_frequency_hz, deviation), wander_hz
+
+
+def _whole_phase(frame: SupplyFrame) -> RealArray:
+    """Return the phase of the reference, its fast part included, shape (n_slow,)."""
+    if frame.from_voltage:
+        return frame.phase_rad
+    return np.asarray(frame.phase_rad + np.unwrap(np.angle(frame.current)))
+
+
+def _moving_average(values: RealArray, length: int) -> RealArray:
+    """Return the mean of every ``length`` neighbours, shape (n - length + 1,)."""
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    return np.asarray((total[length:] - total[:-length]) / length)
