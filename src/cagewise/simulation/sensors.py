@@ -1,4 +1,9 @@
-"""Instrument transformers and the recorder: from true quantities to channels."""
+"""Instrument transformers and the recorder: from true quantities to channels.
+
+In the order of the real chain: clamp on a conductor, ratio and phase error, offset; anti-alias
+filter; sampling with its jitter; noise; conversion to counts; samples lost or repeated on the way
+into the file.
+"""
 
 from __future__ import annotations
 
@@ -16,15 +21,9 @@ from cagewise.measurement import (
     Role,
 )
 from cagewise.quantities import RealArray
+from cagewise.simulation.recorder import GUARD_SAMPLES, Recorder, advanced
 
-GUARD_SAMPLES = 32
-"""Samples simulated on either side of the record, so that phase errors need no invented ends."""
-
-_INTERPOLATION_HALF_WIDTH = 12
-"""Half the length of the windowed-sinc filter that shifts a current in time."""
-
-_KAISER_SHAPE = 8.0
-"""Kaiser window of that filter: error below -80 dB up to 0.37 of the sampling rate."""
+__all__ = ["GUARD_SAMPLES", "Sensors"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,8 +37,29 @@ class Sensors:
     voltage_ratio_error: tuple[float, float, float] = (0.0, 0.0, 0.0)
     line_voltages: bool = True
     """Line-line voltages; phase-to-neutral if False."""
+    current_conductors: tuple[int, int, int] = (0, 1, 2)
+    """Phase (0 to 2) whose conductor the clamps labelled a, b, c really hold."""
+    current_directions: tuple[int, int, int] = (1, 1, 1)
+    """-1 for a clamp put on the wrong way round."""
+    voltage_leads: tuple[int, int, int] = (0, 1, 2)
+    """Phase (0 to 2) on which the voltage leads labelled a, b, c really hang."""
+    current_offset_a: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    voltage_offset_v: tuple[float, float, float] = (0.0, 0.0, 0.0)
     current_noise_rms_a: float = 0.0
     voltage_noise_rms_v: float = 0.0
+    oversampling: int = 1
+    """Samples of the course per recorded sample: what lies between is seen by the anti-alias
+    filter and by nothing else."""
+    anti_alias_hz: float | None = None
+    """Corner (-3 dB per pole) of the recorder's analogue low-pass filter."""
+    anti_alias_poles: int = 2
+    """Equal real poles of that filter."""
+    jitter_rms_s: float = 0.0
+    """Random error of the sampling instants, common to all channels."""
+    lost_samples: int = 0
+    """Samples missing from the file, at random places; the others close up."""
+    repeated_samples: int = 0
+    """Samples replaced by the one before, at random places."""
     bits: int | None = None
     """Resolution including sign; integer counts are recorded if given, else floats."""
     current_full_scale_a: float = 0.0
@@ -47,6 +67,11 @@ class Sensors:
     voltage_full_scale_v: float = 0.0
 
     def __post_init__(self) -> None:
+        self._check_wiring()
+        if min(self.oversampling, self.anti_alias_poles) < 1:
+            raise InputError("oversampling and filter poles must be at least 1", where="sensors")
+        if min(self.jitter_rms_s, self.lost_samples, self.repeated_samples) < 0:
+            raise InputError("jitter and faulty samples must not be negative", where="sensors")
         if self.bits is None:
             return
         if not 2 <= self.bits <= 32:
@@ -58,12 +83,27 @@ class Sensors:
                 remedy="Give current_full_scale_a and voltage_full_scale_v (peak values).",
             )
 
+    def _check_wiring(self) -> None:
+        """Raise if clamps or leads hang on conductors that do not exist."""
+        for name in ("current_conductors", "voltage_leads"):
+            if not set(getattr(self, name)) <= {0, 1, 2}:
+                raise InputError(f"{name} must be phases 0, 1 or 2", where="sensors")
+        if not set(self.current_directions) <= {-1, 1}:
+            raise InputError("current_directions must be 1 or -1", where="sensors")
+
+    def truth(self) -> dict[str, float]:
+        """Return what the recorder did to the samples; nothing if it is ideal."""
+        done = {"lost_samples": self.lost_samples, "repeated_samples": self.repeated_samples}
+        return {name: float(count) for name, count in done.items() if count}
+
     def channels(
         self,
         currents_a: RealArray,
         voltages_v: RealArray,
         radians_per_sample: float,
         rng: np.random.Generator,
+        *,
+        trajectory_rate_hz: float = math.nan,
     ) -> tuple[Channel, ...]:
         """Return the recorded channels.
 
@@ -72,24 +112,34 @@ class Sensors:
         currents_a, voltages_v
             True phase quantities with :data:`GUARD_SAMPLES` extra on either side, shape (3, n).
         radians_per_sample
-            Mean advance of the supply phase per sample.
+            Mean advance of the supply phase per sample of the course.
         rng
             Source of the noise.
+        trajectory_rate_hz
+            Samples of the course per second: :attr:`oversampling` times the recorded rate. Needed
+            for jitter and filter.
         """
-        inner = slice(GUARD_SAMPLES, currents_a.shape[1] - GUARD_SAMPLES)
+        events = rng.spawn(1)[0]
+        recorder = Recorder.of(self, currents_a.shape[1], trajectory_rate_hz, events)
         channels = []
         for k, role in enumerate(CURRENT_ROLES):
             shift = math.radians(self.current_phase_error_deg[k]) / radians_per_sample
-            true = (1.0 + self.current_ratio_error[k]) * _advanced(currents_a[k], shift)[inner]
-            noisy = true + self.current_noise_rms_a * rng.standard_normal(true.size)
-            channels.append(self._digitised(noisy, role, "A", self.current_full_scale_a))
+            conductor = self.current_directions[k] * currents_a[self.current_conductors[k]]
+            true = (1.0 + self.current_ratio_error[k]) * advanced(conductor, shift)
+            taken = recorder.taken(true + self.current_offset_a[k])
+            noisy = taken + self.current_noise_rms_a * rng.standard_normal(taken.size)
+            kept = recorder.kept(noisy)
+            channels.append(self._digitised(kept, role, "A", self.current_full_scale_a))
+        voltages_v = voltages_v[list(self.voltage_leads)]
         if self.line_voltages:
             voltages_v = voltages_v - np.roll(voltages_v, -1, axis=0)
         roles = LINE_VOLTAGE_ROLES if self.line_voltages else PHASE_VOLTAGE_ROLES
         for k, role in enumerate(roles):
-            true = (1.0 + self.voltage_ratio_error[k]) * voltages_v[k, inner]
-            noisy = true + self.voltage_noise_rms_v * rng.standard_normal(true.size)
-            channels.append(self._digitised(noisy, role, "V", self.voltage_full_scale_v))
+            true = (1.0 + self.voltage_ratio_error[k]) * voltages_v[k]
+            taken = recorder.taken(true + self.voltage_offset_v[k])
+            noisy = taken + self.voltage_noise_rms_v * rng.standard_normal(taken.size)
+            kept = recorder.kept(noisy)
+            channels.append(self._digitised(kept, role, "V", self.voltage_full_scale_v))
         return tuple(channels)
 
     def _digitised(self, values: RealArray, role: Role, unit: str, full_scale: float) -> Channel:
@@ -107,24 +157,3 @@ class Sensors:
             range_low=-float(top),
             range_high=float(top),
         )
-
-
-def _advanced(values: RealArray, shift: float) -> RealArray:
-    """Return ``values`` advanced by ``shift`` samples (windowed-sinc interpolation)."""
-    if shift == 0.0:
-        return values
-    whole = math.floor(shift)
-    taps = np.arange(-_INTERPOLATION_HALF_WIDTH + 1, _INTERPOLATION_HALF_WIDTH + 1)
-    offset = taps - (shift - whole)
-    inside = np.clip(1.0 - (offset / _INTERPOLATION_HALF_WIDTH) ** 2, 0.0, None)
-    weights = np.sinc(offset) * np.i0(_KAISER_SHAPE * np.sqrt(inside))
-    weights /= weights.sum()
-    if abs(whole) + _INTERPOLATION_HALF_WIDTH > GUARD_SAMPLES:
-        raise InputError(
-            f"a phase error of {shift:.0f} samples is more than the model of the sensor can take",
-            where="sensors",
-        )
-    advanced = np.zeros_like(values)
-    for tap, weight in zip(taps, weights, strict=True):
-        advanced += weight * np.roll(values, -(whole + int(tap)))
-    return advanced
