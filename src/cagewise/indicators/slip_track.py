@@ -221,9 +221,9 @@ def _beside_fundamental(frame: SupplyFrame, phasor: ComplexArray, order: float) 
 
 def without_fundamental(current: ComplexArray) -> ComplexArray:
     """Return the current in the supply frame less its constant and its slow change."""
-    ramp = np.column_stack([np.ones(current.size), np.linspace(-1.0, 1.0, current.size)])
-    weights, *_ = np.linalg.lstsq(ramp, current, rcond=None)
-    return np.asarray(current - ramp @ weights)
+    ramp = np.linspace(-1.0, 1.0, current.size)
+    slope = np.sum(ramp * current) / np.sum(ramp**2)
+    return np.asarray(current - current.mean() - slope * ramp)
 
 
 def line_energy(band: OrderBand, reach_hz: float) -> float:
