@@ -350,3 +350,17 @@ def test_dates_and_times() -> None:
     assert parse_stamp("09/17/15,10:52:52.5", month_first=False).swapped
     assert parse_stamp("31/31/15,10:52:52.5", month_first=False).time is None
     assert parse_stamp(",", month_first=True).time is None
+
+
+def test_a_scale_that_came_out_of_numpy_is_written_as_a_number(
+    tmp_path: Path, recording: Recording
+) -> None:
+    scale = np.float64(0.015)
+    channels = tuple(replace(c, scale=scale, offset=np.float64(0.5)) for c in recording.channels)
+    path = tmp_path / "numpy.cfg"
+    write_comtrade(replace(recording, channels=channels), path, data_type="ASCII")
+
+    again = read_recording(path)
+
+    for channel, written in zip(again.channels, channels, strict=True):
+        assert channel.samples == pytest.approx(written.samples, rel=1e-4, abs=1e-4)

@@ -127,7 +127,7 @@ def _config_text(recording: Recording, stored: list[_Stored], data_type: str, re
     """Return the configuration."""
     station = "" if revision == 1991 else f",{revision}"
     uniform = recording.sample_times_s is None
-    rate = repr(recording.sampling_rate_hz) if uniform else "0"
+    rate = repr(float(recording.sampling_rate_hz)) if uniform else "0"
     moment = _moment(recording.start_time, month_first=revision == 1991)
     lines = [
         f"cagewise,1{station}",
@@ -156,7 +156,7 @@ def _channel_line(number: int, stored: _Stored, data_type: str, revision: int) -
     limits = [f"{limit:.17g}" for limit in (low, high)]
     name = channel.name.replace(",", " ")
     fields = [f"{number}", name, "", "", channel.unit.replace(",", " ")]
-    fields += [repr(stored.a), repr(stored.b), "0", *limits]
+    fields += [repr(float(stored.a)), repr(float(stored.b)), "0", *limits]
     return ",".join(fields + (["1", "1", "P"] if revision >= 1999 else []))
 
 
@@ -197,7 +197,7 @@ def _ascii(stamps: NDArray[np.uint32], stored: list[_Stored], revision: int) -> 
 
 def _plain(value: float, revision: int) -> str:
     """Return a number with all its digits; before 2013 it is a whole one."""
-    return repr(value) if revision == 2013 else f"{value:.0f}"
+    return repr(float(value)) if revision == 2013 else f"{value:.0f}"
 
 
 def _stamp_unit_us(recording: Recording) -> int:
