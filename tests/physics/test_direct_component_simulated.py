@@ -90,6 +90,7 @@ def reading(recording: Recording, circuit: EquivalentCircuit, name: str) -> Read
     return next(r for r in found.readings if r.name == name)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("load_nm", "modulus", "angle_deg"),
     [(FULL_LOAD_NM, 1.285, -14.7), (HALF_LOAD_NM, 1.119, -3.3), (QUARTER_LOAD_NM, 1.054, 2.7)],
@@ -112,15 +113,15 @@ def test_speed_ripple_makes_the_pair_in_the_ratio_of_the_circuit(
     ("fault", "load_nm", "inertia", "expected"),
     [
         ("1 bar", FULL_LOAD_NM, 1.0, 1.11),
-        ("1 bar", FULL_LOAD_NM, 30.0, 1.11),
+        pytest.param("1 bar", FULL_LOAD_NM, 30.0, 1.11, marks=pytest.mark.slow),
         ("1 bar", HALF_LOAD_NM, 1.0, 1.04),
-        ("1 bar", HALF_LOAD_NM, 30.0, 1.04),
-        ("1 bar", QUARTER_LOAD_NM, 1.0, 1.01),
-        ("1 bar", TENTH_LOAD_NM, 1.0, 0.98),
+        pytest.param("1 bar", HALF_LOAD_NM, 30.0, 1.04, marks=pytest.mark.slow),
+        pytest.param("1 bar", QUARTER_LOAD_NM, 1.0, 1.01, marks=pytest.mark.slow),
+        pytest.param("1 bar", TENTH_LOAD_NM, 1.0, 0.98, marks=pytest.mark.slow),
         ("2 adjacent", FULL_LOAD_NM, 1.0, 2.39),
-        ("3 adjacent", FULL_LOAD_NM, 1.0, 3.69),
+        pytest.param("3 adjacent", FULL_LOAD_NM, 1.0, 3.69, marks=pytest.mark.slow),
         ("bar x2", FULL_LOAD_NM, 1.0, 0.52),
-        ("bar x5", FULL_LOAD_NM, 1.0, 0.87),
+        pytest.param("bar x5", FULL_LOAD_NM, 1.0, 0.87, marks=pytest.mark.slow),
         ("2 at 90", FULL_LOAD_NM, 1.0, 0.15),
     ],
 )
@@ -141,6 +142,7 @@ COINCIDENT = [
 """Disturbances exactly at twice the slip frequency; table of 2.6."""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("disturbance", COINCIDENT, ids=["load", "load and supply"])
 def test_sound_cage_reads_nothing_under_coincident_disturbances(
     disturbance: dict[str, float],
@@ -157,6 +159,7 @@ def test_sound_cage_reads_nothing_under_coincident_disturbances(
     assert component.false_alarm_probability > 0.1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("disturbance", COINCIDENT, ids=["load", "load and supply"])
 def test_one_bar_reads_the_same_under_coincident_disturbances(
     disturbance: dict[str, float],
@@ -178,10 +181,10 @@ def test_one_bar_reads_the_same_under_coincident_disturbances(
     [
         ("1 bar", FULL_LOAD_NM, 1.0),
         ("1 bar", HALF_LOAD_NM, 1.0),
-        ("1 bar", QUARTER_LOAD_NM, 1.0),
-        ("1 bar", TENTH_LOAD_NM, 1.0),
+        pytest.param("1 bar", QUARTER_LOAD_NM, 1.0, marks=pytest.mark.slow),
+        pytest.param("1 bar", TENTH_LOAD_NM, 1.0, marks=pytest.mark.slow),
         ("2 adjacent", FULL_LOAD_NM, 2.0),
-        ("3 adjacent", FULL_LOAD_NM, 3.0),
+        pytest.param("3 adjacent", FULL_LOAD_NM, 3.0, marks=pytest.mark.slow),
     ],
 )
 def test_interval_holds_the_true_number_of_bars(fault: str, load_nm: float, bars: float) -> None:
@@ -193,6 +196,7 @@ def test_interval_holds_the_true_number_of_bars(fault: str, load_nm: float, bars
     assert counted.high - counted.low < 0.7 * bars
 
 
+@pytest.mark.slow
 def test_load_oscillation_reads_no_bars_in_a_plant() -> None:
     """A tenth of the torque swings at 2sf: the side lines read three bars."""
     recording = record("healthy", FULL_LOAD_NM, oscillation_nm=0.1 * FULL_LOAD_NM, **REAL)
@@ -206,7 +210,9 @@ def test_load_oscillation_reads_no_bars_in_a_plant() -> None:
     assert direct.high < 0.25
 
 
-@pytest.mark.parametrize("load_nm", [FULL_LOAD_NM, TENTH_LOAD_NM])
+@pytest.mark.parametrize(
+    "load_nm", [FULL_LOAD_NM, pytest.param(TENTH_LOAD_NM, marks=pytest.mark.slow)]
+)
 def test_one_bar_is_one_bar_in_a_plant(load_nm: float) -> None:
     recording = record("1 bar", load_nm, **REAL)
     found = reading(recording, uncertain(r3k_circuit()), "direct_component")
@@ -217,6 +223,7 @@ def test_one_bar_is_one_bar_in_a_plant(load_nm: float) -> None:
     assert found.false_alarm_probability < 1e-6
 
 
+@pytest.mark.slow
 def test_background_of_load_noise_calibrates_the_ratio() -> None:
     recording = record("healthy", FULL_LOAD_NM, oscillation_nm=0.1 * FULL_LOAD_NM, **REAL)
     _, component = examined(recording, uncertain(r3k_circuit()))
@@ -250,6 +257,7 @@ def test_currents_alone_read_the_same_with_a_wider_interval(channels: int) -> No
     assert any("one current" in caveat for caveat in reduced.caveats) == (channels == 1)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("load_nm", "ratio"), [(FULL_LOAD_NM, 5.6), (HALF_LOAD_NM, 16.0), (QUARTER_LOAD_NM, 28.0)]
 )

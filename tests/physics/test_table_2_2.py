@@ -43,8 +43,19 @@ def readings(recording: Recording) -> dict[str, Reading]:
     return {reading.name: reading for reading in found.readings}
 
 
+QUICK = {("1 bar", FULL_LOAD_NM, 1), ("1 bar", HALF_LOAD_NM, 1), ("2 at 90", FULL_LOAD_NM, 1)}
+
+
 @pytest.mark.parametrize(
-    "row", ROWS, ids=[f"{row[0]}, {row[1]:g} Nm, inertia x{row[2]}" for row in ROWS]
+    "row",
+    [
+        pytest.param(
+            row,
+            id=f"{row[0]}, {row[1]:g} Nm, inertia x{row[2]}",
+            marks=[] if row[:3] in QUICK else [pytest.mark.slow],
+        )
+        for row in ROWS
+    ],
 )
 def test_lines_of_a_damaged_cage(row: Row) -> None:
     fault, load_nm, inertia, lower, upper = row[:5]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from cagewise.conditioning.frame import FRAME_HALF_WIDTH_HZ, SupplyFrame
+from cagewise.conditioning.frame import FRAME_HALF_WIDTH_HZ, FRAME_PART, SupplyFrame
 from cagewise.indicators.cage_limits import CageLimits
 from cagewise.indicators.direct_component import DirectComponent, direct_component
 from cagewise.indicators.line_pair import LinePair, SideLine, find_pair
@@ -21,6 +21,11 @@ from cagewise.quantities import Estimate, NotKnown, decibel
 
 LOWEST_LEVEL_DBC = -160.0
 """Levels are cut here, far below any measuring chain: a line of zero has no level."""
+
+LARGEST_PART_OF_FRAME = 0.9
+"""Pole-pass frequency in half-widths of the frame beyond which its line has no room beside it."""
+SIDE_LINE_FAMILY = "pole pass"
+"""Name of the family of lines by which the slip may have been found: the side lines themselves."""
 
 MASKED = "bars half a pole pitch (90 electrical degrees) apart cancel in this reading (kernel K2)"
 ANISOTROPY = (
@@ -125,7 +130,12 @@ def cage_context(
 
 def frame_baseband(frame: SupplyFrame) -> Baseband:
     """Return the current in the supply frame as a baseband."""
-    return Baseband(frame.current, frame.sampling_rate_hz, FRAME_HALF_WIDTH_HZ)
+    return Baseband(frame.current, frame.sampling_rate_hz, frame_half_width_hz(frame))
+
+
+def frame_half_width_hz(frame: SupplyFrame) -> float:
+    """Return the half-width of the frame's pass band."""
+    return min(FRAME_HALF_WIDTH_HZ, FRAME_PART * frame.supply_frequency_hz)
 
 
 def _voltage(frame: SupplyFrame) -> float | None:
@@ -148,7 +158,7 @@ def _refusal(
             f"the record holds {periods:.1f} pole-pass periods and at least "
             f"{limits.least_periods_joint:.0f} are needed: record {needed_s:.0f} s or longer"
         )
-    if pole_pass_hz > 0.9 * FRAME_HALF_WIDTH_HZ:
+    if pole_pass_hz > LARGEST_PART_OF_FRAME * frame_half_width_hz(frame):
         return f"a pole-pass frequency of {pole_pass_hz:.1f} Hz lies outside the supply frame"
     if slip_wander > limits.largest_slip_wander_energy:
         return (
@@ -186,6 +196,8 @@ def _slip(context: CageContext) -> float:
 def common_caveats(context: CageContext) -> tuple[str, ...]:
     """Return what limits every reading of the pair on this record."""
     caveats = []
+    if SIDE_LINE_FAMILY in context.point.slip_families:
+        caveats.append("the slip was found with the help of these same lines")
     if context.supply is None:
         caveats.append(
             "no voltage was measured: lines that the supply itself carries cannot be removed, and "

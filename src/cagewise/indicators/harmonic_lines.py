@@ -22,7 +22,6 @@ from cagewise.indicators.lines import Baseband, fit_pair, flat_weights, taper_we
 from cagewise.indicators.open_bars import amplitude_draws, interval, safely
 from cagewise.indicators.reading import IndependenceClass, Method, Reading
 from cagewise.indicators.tapers import TIME_HALF_BANDWIDTH
-from cagewise.machine.cage.expectation import HARMONIC_LINES
 from cagewise.machine.cage.solution import (
     FIFTH_FOUR,
     FIFTH_SIX,
@@ -45,8 +44,13 @@ LABELS: dict[Line, str] = {
     SEVENTH_EIGHT: "7_minus_8s",
 }
 """Part of the keys of the details."""
-OFFSETS: dict[Line, int] = {FIFTH_FOUR: 2, FIFTH_SIX: 3, SEVENTH_SIX: -3, SEVENTH_EIGHT: -4}
-"""Pole-pass frequencies from -5f or +7f."""
+PLACES: dict[Line, tuple[int, int]] = {
+    FIFTH_FOUR: (-5, 2),
+    FIFTH_SIX: (-5, 3),
+    SEVENTH_SIX: (7, -3),
+    SEVENTH_EIGHT: (7, -4),
+}
+"""Signed harmonic of the supply, and pole-pass frequencies from it."""
 HIGHEST_OFFSET = 4
 RATE_PER_HALF_WIDTH = 2.6
 """Slow rate over the half-width of an order band (its transition ends at 1.25)."""
@@ -93,7 +97,7 @@ def read_harmonic_lines(context: CageContext) -> Reading:
     if reason:
         return HEAD.refused(reason)
     bands = _bands(context)
-    lines = tuple(bands[line[1]].line(line) for line in HARMONIC_LINES)
+    lines = tuple(bands[order].line(line) for line, (order, _) in PLACES.items())
     standing = [line for line in lines if line.stands(context)]
     enough = len(standing) >= context.limits.least_harmonic_lines
     strongest = max(standing or lines, key=lambda line: line.measured.energy.power)
@@ -208,7 +212,7 @@ class _Band:
         """Measure one line in the current and what the voltage says of it."""
         context = self.context
         chance = context.limits.false_alarm_probability
-        fitted, sign = self.fitted(self.current, OFFSETS[line])
+        fitted, sign = self.fitted(self.current, PLACES[line][1])
         measured = fitted.side_line(sign, chance)
         energy = measured.energy
         height = max((energy.power + energy.noise_power) / energy.noise_power, 1e-3)
@@ -223,11 +227,11 @@ class _Band:
         """Return the part of a current line that its voltage drives through the machine."""
         if self.voltage is None or amplitude_a == 0.0:
             return 0.0
-        fitted, sign = self.fitted(self.voltage, OFFSETS[line])
+        fitted, sign = self.fitted(self.voltage, PLACES[line][1])
         volts = fitted.side_line(sign, 0.5).energy.amplitude
         context = self.context
         f, f_pp = context.frame.supply_frequency_hz, context.pair.frequency_hz
-        from_supply_hz = (self.order - 1) * f + OFFSETS[line] * f_pp
+        from_supply_hz = (self.order - 1) * f + PLACES[line][1] * f_pp
         admittance = context.draws.middle.voltage_response(2j * math.pi * from_supply_hz)
         return float(abs(admittance)) * volts / amplitude_a
 
@@ -255,7 +259,7 @@ def _chance(context: CageContext, standing: list[HarmonicLine]) -> float:
     """
     weakest = max(line.measured.false_alarm_probability for line in standing)
     count = len(standing)
-    return min(1.0, context.pair.cells * math.comb(len(HARMONIC_LINES), count) * weakest**count)
+    return min(1.0, context.pair.cells * math.comb(len(PLACES), count) * weakest**count)
 
 
 def _bars(context: CageContext, standing: list[HarmonicLine]) -> Estimate:
@@ -266,7 +270,7 @@ def _bars(context: CageContext, standing: list[HarmonicLine]) -> Estimate:
     scale = context.scale
     counts = np.stack(
         [
-            scale.expectation.harmonic_line_bars(
+            scale.harmonic_bars(
                 line.line,
                 amplitude_draws(line.measured, scale.n_draws) / context.pair.fundamental_a,
             )
@@ -286,7 +290,7 @@ def _limit_bars(context: CageContext, lines: tuple[HarmonicLine, ...]) -> float:
         by_height = math.sqrt(line.measured.energy.noise_power * max(margin - 1.0, 0.0))
         ratio = max(line.measured.detection_limit, by_height) / context.pair.fundamental_a
         ratios = np.full(scale.n_draws, ratio)
-        bars = scale.expectation.harmonic_line_bars(line.line, ratios)
+        bars = scale.harmonic_bars(line.line, ratios)
         needed.append(safely(bars))
     return sorted(needed)[context.limits.least_harmonic_lines - 1]
 
@@ -307,7 +311,8 @@ def _details(context: CageContext, lines: tuple[HarmonicLine, ...]) -> dict[str,
     f, f_pp = context.frame.supply_frequency_hz, context.pair.frequency_hz
     for line in lines:
         label = LABELS[line.line]
-        details[f"line_{label}_hz"] = abs(line.line[1] * f + OFFSETS[line.line] * f_pp)
+        order, offset = PLACES[line.line]
+        details[f"line_{label}_hz"] = abs(order * f + offset * f_pp)
         details[f"line_{label}_dbc"] = context.level(line.measured).value
         details[f"line_{label}_height_db"] = line.height_db
         details[f"line_{label}_voltage_share_1"] = min(line.voltage_share, 1e3)

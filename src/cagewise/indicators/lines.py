@@ -5,8 +5,8 @@ Model of the baseband, time counted from the middle of the record::
     z(t) = c0 + c1 t + L exp(-j 2 pi f t) + U exp(+j 2 pi f t) + noise
 
 The amplitudes are linear and are solved for at every trial f (variable projection: Golub and
-Pereyra, SIAM J. Numer. Anal. 10(2), 1973); only f is searched. The carrier is part of the model,
-so the search cannot lock on it. The theory page is docs/theory/line-estimation.md.
+Pereyra, SIAM Journal on Numerical Analysis 10(2), 1973); only f is searched. The carrier is part
+of the model, so the search cannot lock on it. The theory page is docs/theory/line-estimation.md.
 """
 
 from __future__ import annotations

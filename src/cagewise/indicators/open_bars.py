@@ -7,13 +7,15 @@ they carry the range that inertia can make of it (docs/theory/side-lines.md, tab
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from cagewise.indicators.line_pair import SideLine
-from cagewise.indicators.point_draws import PointDraws
+from cagewise.indicators.point_draws import PointDraws, first_draws
 from cagewise.machine.cage.expectation import CageExpectation, expect_readings
+from cagewise.machine.cage.solution import Line
 from cagewise.machine.motor import Motor
 from cagewise.quantities import COVERAGE, Estimate, RealArray
 
@@ -27,6 +29,9 @@ SUM_OVER_ROOT = (1.0, 2.0**0.5)
 CONVERSION_SD = 0.05
 """Relative standard deviation of the step from |d| to bars for what the cage solution leaves out
 (one linear cage); judgement. On the linear simulated motor the step is good to 2 %."""
+SOLVED_DRAWS = 100
+"""Draws for which the cage is solved, each used for ``N_DRAWS / SOLVED_DRAWS`` readings: winding,
+skew and rings are drawn independently of the circuit and spread wider than it."""
 _SEED = 23
 
 
@@ -35,6 +40,7 @@ class BarScale:
     """What adjacent open bars would show on this motor; arrays of shape (n_draws,)."""
 
     expectation: CageExpectation
+    """Solved for ``SOLVED_DRAWS`` draws."""
     rotor_current_a: RealArray
     """|I_r| of the sound cage at the measured stator current, A peak."""
 
@@ -57,8 +63,8 @@ class BarScale:
         return cls(
             expectation=expect_readings(
                 motor,
-                sound,
-                slip=draws.slip,
+                first_draws(sound, SOLVED_DRAWS),
+                slip=draws.slip[:SOLVED_DRAWS],
                 frequency_hz=fundamental.frequency_hz,
                 voltage_v=voltage_v,
             ),
@@ -72,9 +78,12 @@ class BarScale:
 
     def bars(self, amplitude_a: RealArray | float) -> RealArray:
         """Return open bars, shape (n_draws,), for a direct component of this amplitude (A peak)."""
-        return self.expectation.direct_component_bars(
-            np.asarray(amplitude_a / self.rotor_current_a, dtype=np.float64)
-        )
+        ratio = np.asarray(amplitude_a / self.rotor_current_a, dtype=np.float64)
+        return _in_parts(self.expectation.direct_component_bars, ratio)
+
+    def harmonic_bars(self, line: Line, ratio: RealArray) -> RealArray:
+        """Return open bars, shape (n_draws,), for draws of a harmonic line over the fundamental."""
+        return _in_parts(lambda part: self.expectation.harmonic_line_bars(line, part), ratio)
 
     def draws(self, amplitudes_a: RealArray) -> RealArray:
         """Return draws of open bars, the error of the conversion included."""
@@ -96,6 +105,11 @@ class BarScale:
         """
         value = float(np.median(self.bars(amplitude_a * factors)))
         return interval(value, self.draws(amplitudes_a * factors))
+
+
+def _in_parts(count: Callable[[RealArray], RealArray], ratio: RealArray) -> RealArray:
+    """Count bars for draws of a ratio, ``SOLVED_DRAWS`` at a time."""
+    return np.concatenate([count(part) for part in ratio.reshape(-1, SOLVED_DRAWS)])
 
 
 def safely(bars: RealArray) -> float:

@@ -86,6 +86,11 @@ def point_draws(
     return PointDraws(circuit=matched, slip=slips, fundamental=fundamental)
 
 
+def first_draws(circuit: EquivalentCircuit, n_draws: int) -> EquivalentCircuit:
+    """Return the first draws of an ensemble."""
+    return _circuit(np.stack([getattr(circuit, f.name)[:n_draws] for f in fields(circuit)]))
+
+
 def _thinned(values: RealArray) -> RealArray:
     """Return ``N_DRAWS`` of the given draws (one circuit is repeated)."""
     values = np.atleast_1d(values)

@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from cagewise.indicators.cage_context import (
     ANISOTROPY,
     MASKED,
@@ -28,6 +26,11 @@ from cagewise.indicators.open_bars import (
     safely,
 )
 from cagewise.indicators.reading import Method, Reading
+from cagewise.machine.classic import (
+    bars_from_line_sum,
+    bars_from_lower_line,
+    bars_from_mean_level,
+)
 from cagewise.quantities import Estimate, wrap_angle
 
 SUM = Head(
@@ -154,42 +157,20 @@ def _details(context: CageContext, line: SideLine, sign: int) -> dict[str, float
 
 
 def _classic(context: CageContext) -> dict[str, float]:
-    """Return the classic counts, for comparison only.
-
-    They hold near full load and at low (A, B) or any (C) inertia, and know nothing of an
-    oscillating load. A: Thomson and Fenger 2001 (from memory); B: sin a / (2 p (2 pi - a)) with
-    a = 2 pi p n_b / n, Deleroi, in Nandi, Toliyat and Li 2005 (from memory), solved for n_b;
-    C: Bellini et al., IEEE Trans. Ind. Appl. 37(5), 2001 (from memory).
-    """
+    """Return the classic counts, for comparison only (their limits: machine/classic.py)."""
     bars = context.point.rotor_bars or context.motor.cage.rotor_bars
     pair = context.pair
-    details = {
-        "lower_level_dbc": context.level(pair.lower).value,
-        "upper_level_dbc": context.level(pair.upper).value,
-    }
+    levels = context.level(pair.lower).value, context.level(pair.upper).value
+    details = {"lower_level_dbc": levels[0], "upper_level_dbc": levels[1]}
     if bars is None:
         return details
     p = context.motor.nameplate.pole_pairs
     lower, upper = pair.lower.amplitude.value, pair.upper.amplitude.value
-    down_db = -0.5 * (details["lower_level_dbc"] + details["upper_level_dbc"])
-    details["classic_a_bars"] = classic_a(down_db, bars, p)
-    details["classic_b_bars"] = classic_b(lower / pair.fundamental_a, bars, p)
-    details["classic_c_bars"] = bars * (lower + upper) / pair.fundamental_a
+    details["classic_a_bars"] = bars_from_mean_level(levels, bars, p)
+    by_lower = bars_from_lower_line(levels[0], bars, p)
+    if by_lower is not None:
+        details["classic_b_bars"] = by_lower
+    details["classic_c_bars"] = bars_from_line_sum(
+        lower / pair.fundamental_a, upper / pair.fundamental_a, bars
+    )
     return details
-
-
-def classic_a(down_db: float, rotor_bars: int, pole_pairs: int) -> float:
-    """Return ``2 n / (10^(N/20) + p)``, N the mean level of both lines below the fundamental."""
-    return float(2.0 * rotor_bars / (10.0 ** (down_db / 20.0) + pole_pairs))
-
-
-def classic_b(lower_over_fundamental: float, rotor_bars: int, pole_pairs: int) -> float:
-    """Return n_b that solves ``sin a / (2 p (2 pi - a)) = L / I1`` with ``a = 2 pi p n_b / n``.
-
-    The formula rises up to about a = 1.8; beyond its largest value the count there is returned.
-    """
-    angle = np.linspace(0.0, 1.8, 2001)
-    formula = np.sin(angle) / (2.0 * pole_pairs * (2.0 * np.pi - angle))
-    top = int(np.argmax(formula)) + 1
-    solved = np.interp(lower_over_fundamental, formula[:top], angle[:top])
-    return float(solved * rotor_bars / (2.0 * np.pi * pole_pairs))

@@ -13,7 +13,6 @@ from cagewise.indicators.cage_limits import CageLimits
 from cagewise.indicators.catalogue import HEADS, CageReadings, read_cage
 from cagewise.indicators.operating_point import OperatingPoint
 from cagewise.indicators.reading import Reading
-from cagewise.indicators.side_lines import classic_a, classic_b
 from cagewise.measurement import CURRENT_ROLES, LINE_VOLTAGE_ROLES, Recording
 from cagewise.quantities import Estimate, NotKnown
 from support.operating import frame_of, plant_circuit, plant_motor, point_of, uncertain
@@ -74,7 +73,8 @@ def test_amperes_and_volts_of_another_size(scale: float) -> None:
         first, second = one[name].open_bar_equivalent, many[name].open_bar_equivalent
         assert first is not None
         assert second is not None
-        assert second.high == pytest.approx(first.high, rel=1e-6)
+        # bars of a larger motor may be deeper: what is not known of the cage is drawn for its size
+        assert second.high == pytest.approx(first.high, rel=0.02)
 
 
 def test_a_later_start() -> None:
@@ -156,6 +156,12 @@ def test_unknown_slip_refuses_everything() -> None:
     assert "no family of lines was found" in reading.reason
 
 
+def test_slip_found_on_the_side_lines_is_said() -> None:
+    said = "the slip was found with the help of these same lines"
+    assert said in refused(slip_families=("rotor slot", "pole pass")).caveats
+    assert said not in refused().caveats
+
+
 def test_low_load_is_refused_by_load_or_by_slip() -> None:
     assert "10 % of rated" in refused(load_fraction=Estimate(0.1, 0.08, 0.12)).reason
     frame = frame_of(RECORD.recording())
@@ -218,14 +224,14 @@ def test_spectrum_shows_carrier_and_lines_at_their_levels() -> None:
     assert np.median(spectrum.floor_dbc[quiet]) < -85.0
 
 
-@pytest.mark.parametrize(
-    ("count", "down_db", "formula_b_db"),
-    [(1, 36.39, -36.32), (2, 30.10, -30.35), (3, 26.31, -27.28), (4, 23.52, -25.71)],
-)
-def test_classic_counts(count: int, down_db: float, formula_b_db: float) -> None:
-    """34 bars, two pole pairs; estimators A (Thomson and Fenger 2001) and B (Deleroi; Kliman and
-    Stein), both from memory, printed to two decimals.
+def test_classic_counts_are_given_for_comparison() -> None:
+    """34 bars, two pole pairs, both lines at -30.10 dB: estimator A reads 2 bars (Thomson and
+    Fenger 2001, from memory; printed to two decimals), estimator C 2.13.
     """
-    # a hundredth of a dB is 0.1 % of the count
-    assert classic_a(down_db, 34, 2) == pytest.approx(count, rel=2e-3)
-    assert classic_b(10.0 ** (formula_b_db / 20.0), 34, 2) == pytest.approx(count, rel=2e-3)
+    lines = tuple(replace(line, level_dbc=-30.10) for line in LINES)
+    frame = frame_of(replace(RECORD, lines=lines).recording())
+    point = point_of(frame, SLIP, bars=34)
+    found = by_name(read_cage(frame, point, plant_motor(), plant_circuit(), CageLimits()))
+    details = found["side_line_sum"].details
+    assert details["classic_a_bars"] == pytest.approx(2.0, rel=2e-3)
+    assert details["classic_c_bars"] == pytest.approx(34 * 2 * 10.0 ** (-30.10 / 20.0), rel=2e-3)
