@@ -105,3 +105,25 @@ class DenseMachine:
     def at_rest(self) -> RealArray:
         """Return the state without flux at standstill."""
         return np.zeros(2 + self.merge.shape[1])
+
+
+def dense_start(dense: DenseMachine, drive: RealArray, step_s: float, load_nm: float) -> RealArray:
+    """Return (i_alpha, i_beta, angle, speed, torque) step by step from rest, Runge-Kutta.
+
+    ``drive`` holds power-invariant stator voltages in its first two columns at every half step.
+    """
+    to_phases = math.sqrt(2.0 / 3.0) * np.array(
+        [[1.0, 0.0], [-0.5, math.sqrt(0.75)], [-0.5, -math.sqrt(0.75)]]
+    )
+    state, rows = dense.at_rest(), []
+    for step in range((len(drive) - 1) // 2):
+        volts = [to_phases @ drive[2 * step + k, :2] for k in range(3)]
+        current = dense.currents(state[0], state[2:])
+        axes = to_phases.T @ STAR @ current[:2]
+        rows.append([*axes, state[0], state[1], dense.torque(state[0], current)])
+        k1 = dense.rate(state, volts[0], load_nm)
+        k2 = dense.rate(state + 0.5 * step_s * k1, volts[1], load_nm)
+        k3 = dense.rate(state + 0.5 * step_s * k2, volts[1], load_nm)
+        k4 = dense.rate(state + step_s * k3, volts[2], load_nm)
+        state = state + step_s / 6.0 * (k1 + 2.0 * (k2 + k3) + k4)
+    return np.array(rows)

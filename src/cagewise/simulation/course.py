@@ -11,6 +11,7 @@ from cagewise.quantities import PHASE_OPERATOR, ComplexArray, RealArray
 from cagewise.simulation.damage import Damage, Eccentricity
 from cagewise.simulation.geometry import MachineGeometry
 from cagewise.simulation.load import Load
+from cagewise.simulation.permeance import GapShape
 from cagewise.simulation.sensors import GUARD_SAMPLES, Sensors
 from cagewise.simulation.supply import Supply
 
@@ -24,6 +25,8 @@ class Setup:
     load: Load = field(default_factory=Load)
     damage: Damage = field(default_factory=Damage)
     eccentricity: Eccentricity = field(default_factory=Eccentricity)
+    gap: GapShape | None = None
+    """Treats the gap by the modified winding function; None: eccentricity to order zero only."""
     sensors: Sensors = field(default_factory=Sensors)
 
 

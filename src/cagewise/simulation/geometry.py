@@ -131,13 +131,13 @@ def stator_winding_amplitude(geometry: MachineGeometry, order: int) -> float:
     return 4.0 / math.pi * turns_per_pole * winding_factor(geometry, order) / order
 
 
-def mesh_winding_amplitude(geometry: MachineGeometry, order: int) -> float:
+def mesh_winding_amplitude(geometry: MachineGeometry, order: float) -> float:
     """Return the amplitude of order ``h`` of the winding function of one rotor mesh, in turns."""
     wave = order * geometry.pole_pairs
     return 2.0 / (math.pi * wave) * math.sin(wave * geometry.bar_pitch_rad / 2.0)
 
 
-def skew_factor(geometry: MachineGeometry, order: int) -> float:
+def skew_factor(geometry: MachineGeometry, order: float) -> float:
     """Return k_sk of order ``h``."""
     half = order * geometry.pole_pairs * geometry.skew_rad / 2.0
     return math.sin(half) / half if half else 1.0

@@ -20,8 +20,9 @@ from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
-from cagewise.quantities import RealArray
+from cagewise.quantities import ComplexArray, RealArray
 from cagewise.simulation.cage_circuits import cage_circuits
 from cagewise.simulation.damage import Damage, Eccentricity
 from cagewise.simulation.geometry import (
@@ -76,6 +77,12 @@ class CoupledModel(NamedTuple):
     """K of that shaft."""
     damping_nm_s: float = 0.0
     """c of that shaft."""
+    wave_numbers: NDArray[np.int64] = np.zeros(0, dtype=np.int64)
+    """Wave pairs of every order in a shaped gap, shape (H,); empty where the gap has no shape."""
+    permeance: ComplexArray = np.zeros((0, 0), dtype=np.complex128)
+    """c_mk of :meth:`~.permeance.GapShape.series`; empty where the gap has no shape."""
+    cage_response: RealArray = np.zeros((0, 0))
+    """S = W' W in a shaped gap, shape (2H, 2H), where it is not diagonal."""
 
     @property
     def n_states(self) -> int:
@@ -102,18 +109,16 @@ def assemble(geometry: MachineGeometry, damage: Damage, eccentricity: Eccentrici
     geometry = _with_mean_gap(geometry, eccentricity)
     orders = tuple(h for h in geometry.orders if mesh_self_order_h(geometry, h) > 0.0)
     order_h = np.repeat([mesh_self_order_h(geometry, h) for h in orders], 2)
-    modes, decay = _cage_modes(geometry, damage)
-    waves_in_modes = modes.T @ _order_waves(geometry, orders).T * np.sqrt(order_h)
+    modes, decay = cage_modes(geometry, damage)
+    waves_in_modes = modes.T @ order_waves(geometry, np.array(orders)).T * np.sqrt(order_h)
     response, turn = np.linalg.eigh(waves_in_modes.T @ waves_in_modes)
     coupling = (waves_in_modes @ turn).T
-    excited = np.abs(coupling).max(axis=0) > _UNEXCITED * np.abs(coupling).max()
+    excited = excited_modes(coupling)
     squares = sum(stator_winding_amplitude(geometry, h) ** 2 for h in orders)
     return CoupledModel(
         pole_pairs=float(geometry.pole_pairs),
         stator_resistance_ohm=geometry.stator_resistance_ohm,
-        stator_inductance_h=geometry.stator_leakage_h
-        + stator_gap_inductance_h(geometry)
-        - stator_gap_inductance_h(geometry, _PHASE_RAD),
+        stator_inductance_h=stator_axis_inductance_h(geometry),
         stator_order_inductance_h=1.5 * math.pi * geometry.permeance_h * squares,
         gap_ripple=eccentricity.ripple,
         inertia_kg_m2=geometry.inertia_kg_m2,
@@ -127,12 +132,24 @@ def assemble(geometry: MachineGeometry, damage: Damage, eccentricity: Eccentrici
     )
 
 
+def stator_axis_inductance_h(geometry: MachineGeometry) -> float:
+    """Return L_s of either stator axis, leakage included."""
+    own = stator_gap_inductance_h(geometry)
+    return geometry.stator_leakage_h + own - stator_gap_inductance_h(geometry, _PHASE_RAD)
+
+
+def excited_modes(coupling: RealArray) -> NDArray[np.bool_]:
+    """Return which modes the waves can excite; ``coupling`` of shape (2H, N)."""
+    strength = np.abs(coupling).max(axis=0)
+    return np.asarray(strength > _UNEXCITED * strength.max())
+
+
 def _with_mean_gap(geometry: MachineGeometry, eccentricity: Eccentricity) -> MachineGeometry:
     """Return the machine whose gap has the mean permeance of the eccentric one."""
     return replace(geometry, gap_m=geometry.gap_m / eccentricity.mean_factor)
 
 
-def _order_waves(geometry: MachineGeometry, orders: tuple[int, ...]) -> RealArray:
+def order_waves(geometry: MachineGeometry, orders: RealArray) -> RealArray:
     """Return Q: cos and sin of every order at the mesh centres and the ring, (2H, n + 1)."""
     n = geometry.rotor_bars
     centre = (np.arange(n) + 0.5) * geometry.bar_pitch_rad * geometry.pole_pairs
@@ -143,7 +160,7 @@ def _order_waves(geometry: MachineGeometry, orders: tuple[int, ...]) -> RealArra
     return waves
 
 
-def _cage_modes(geometry: MachineGeometry, damage: Damage) -> tuple[RealArray, RealArray]:
+def cage_modes(geometry: MachineGeometry, damage: Damage) -> tuple[RealArray, RealArray]:
     """Return the rows of C X for meshes and ring, shape (n + 1, N), and mu, shape (N,)."""
     from scipy.linalg import eigh
 

@@ -24,6 +24,7 @@ import numpy as np
 from cagewise.quantities import RealArray
 from cagewise.simulation.load import FRICTION_SPEED_RAD_S
 from cagewise.simulation.model import CoupledModel
+from cagewise.simulation.shaped_gap import gap_operator
 
 N_OBSERVED = 9
 """Columns of what is observed: i_alpha, i_beta, angle, speed, torque, rotor loss, energy, speed of
@@ -63,6 +64,8 @@ class Evaluation(NamedTuple):
 
 def evaluate(model: CoupledModel, state: RealArray) -> Evaluation:
     """Return currents, torque, loss and stored energy of ``state``."""
+    if model.permeance.size:
+        return _evaluate_shaped(model, state)
     angle, flux, x = state[0], state[2:4], state[4 : 4 + model.decay_per_s.size]
     d = model.gap_ripple * math.cos(angle)
     k = 1.0 + d
@@ -80,6 +83,28 @@ def evaluate(model: CoupledModel, state: RealArray) -> Evaluation:
     gap = model.stator_order_inductance_h * stator @ stator + q @ q + 2.0 * u @ q
     torque = k * stator @ turned @ (model.waves @ q)
     torque -= 0.5 * model.gap_ripple * math.sin(angle) * gap
+    loss = model.decay_per_s @ modes**2
+    energy = 0.5 * (stator @ flux + modes @ x)
+    return Evaluation(stator, modes, float(torque), float(loss), float(energy))
+
+
+def _evaluate_shaped(model: CoupledModel, state: RealArray) -> Evaluation:
+    """Return the same in a shaped gap; :mod:`.shaped_gap` states the equations."""
+    angle, flux, x = state[0], state[2:4], state[4 : 4 + model.decay_per_s.size]
+    operator, slope = gap_operator(model, angle)
+    axes, turned = _coupling(model, angle)
+    s = model.cage_response
+    one = np.eye(s.shape[0])
+    driven = np.column_stack(((one - s) @ axes.T, model.coupling @ x))
+    solved = np.linalg.solve(one + s @ (operator - one), driven)
+    per_ampere, at_rest = solved[:, :2], solved[:, 2]
+    linked = axes @ operator
+    rest = model.stator_inductance_h - model.stator_order_inductance_h
+    matrix = rest * np.eye(2) + linked @ per_ampere
+    stator = np.asarray(np.linalg.solve(matrix, flux - linked @ at_rest), dtype=np.float64)
+    mmf = per_ampere @ stator + at_rest
+    modes = x - model.coupling.T @ (axes.T @ stator + operator @ mmf - mmf)
+    torque = stator @ turned @ operator @ mmf + 0.5 * mmf @ slope @ mmf
     loss = model.decay_per_s @ modes**2
     energy = 0.5 * (stator @ flux + modes @ x)
     return Evaluation(stator, modes, float(torque), float(loss), float(energy))

@@ -7,24 +7,15 @@ calling a library for them costs more than the arithmetic.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from typing import NamedTuple, ParamSpec, TypeVar, cast
+from typing import NamedTuple
 
-import numba
 import numpy as np
 
 from cagewise.quantities import RealArray
+from cagewise.simulation.compiling import compiled
 from cagewise.simulation.load import FRICTION_SPEED_RAD_S
 from cagewise.simulation.model import CoupledModel
-
-_P = ParamSpec("_P")
-_R = TypeVar("_R")
-
-
-def _compiled(function: Callable[_P, _R]) -> Callable[_P, _R]:
-    """Compile ``function`` and keep the machine code between runs."""
-    options = {"contract", "reassoc", "nsz"}  # sums may be reordered; NaN keeps its meaning
-    return cast("Callable[_P, _R]", numba.njit(cache=True, fastmath=options)(function))
+from cagewise.simulation.stepping_shaped_compiled import GapWork, gap_work, shaped_currents
 
 
 class Work(NamedTuple):
@@ -38,9 +29,11 @@ class Work(NamedTuple):
     """W' x, then the waves' fluxes q, shape (2H,)."""
     current: RealArray
     """Currents of the modes, shape (N,)."""
+    gap: GapWork
+    """Space for a shaped gap; empty without one."""
 
 
-@_compiled
+@compiled
 def _couple(model: CoupledModel, angle: float, work: Work) -> None:
     """Fill the coupling of the stator axes with the waves at rotor ``angle``."""
     electrical = model.pole_pairs * angle
@@ -65,7 +58,7 @@ def _couple(model: CoupledModel, angle: float, work: Work) -> None:
                 work.coupling[axis, wave] += value * model.waves[part, wave]
 
 
-@_compiled
+@compiled
 def _stator_current(
     model: CoupledModel, state: RealArray, ripple: float, work: Work
 ) -> tuple[float, float]:
@@ -91,7 +84,7 @@ def _stator_current(
     return (bb * a - ab * b) / determinant, (aa * b - ab * a) / determinant
 
 
-@_compiled
+@compiled
 def _rotor_current(
     model: CoupledModel, state: RealArray, ripple: float, stator: tuple[float, float], work: Work
 ) -> None:
@@ -109,7 +102,7 @@ def _rotor_current(
             work.current[mode] -= model.coupling[wave, mode] * drive
 
 
-@_compiled
+@compiled
 def _torque(model: CoupledModel, angle: float, stator: tuple[float, float], work: Work) -> float:
     """Return 1/2 i' dL/dtheta i."""
     ripple = model.gap_ripple * math.cos(angle)
@@ -132,7 +125,19 @@ def _torque(model: CoupledModel, angle: float, stator: tuple[float, float], work
     return turning - 0.5 * model.gap_ripple * math.sin(angle) * gap
 
 
-@_compiled
+@compiled
+def _round_currents(
+    model: CoupledModel, state: RealArray, work: Work
+) -> tuple[float, float, float]:
+    """Fill the currents of the modes; return stator currents and torque."""
+    ripple = model.gap_ripple * math.cos(state[0])
+    _couple(model, state[0], work)
+    stator = _stator_current(model, state, ripple, work)
+    _rotor_current(model, state, ripple, stator, work)
+    return stator[0], stator[1], _torque(model, state[0], stator, work)
+
+
+@compiled
 def _move(
     model: CoupledModel, state: RealArray, torque: float, load: float, rate: RealArray
 ) -> float:
@@ -154,7 +159,7 @@ def _move(
     return shaft
 
 
-@_compiled
+@compiled
 def derivative(
     model: CoupledModel,
     drive: RealArray,
@@ -163,22 +168,20 @@ def derivative(
     work: Work,
 ) -> tuple[float, float, float, float]:
     """Fill ``rate`` with d state / dt; return stator currents, torque and torque to the shaft."""
-    angle, speed = state[0], state[1]
-    ripple = model.gap_ripple * math.cos(angle)
-    _couple(model, angle, work)
-    stator = _stator_current(model, state, ripple, work)
-    _rotor_current(model, state, ripple, stator, work)
-    torque = _torque(model, angle, stator, work)
+    if model.permeance.size > 0:
+        stator_a, stator_b, torque = shaped_currents(model, state, work.current, work.gap)
+    else:
+        stator_a, stator_b, torque = _round_currents(model, state, work)
     shaft = _move(model, state, torque, drive[2], rate)
-    rate[0] = speed
-    rate[2] = drive[0] - model.stator_resistance_ohm * stator[0]
-    rate[3] = drive[1] - model.stator_resistance_ohm * stator[1]
+    rate[0] = state[1]
+    rate[2] = drive[0] - model.stator_resistance_ohm * stator_a
+    rate[3] = drive[1] - model.stator_resistance_ohm * stator_b
     for mode in range(model.decay_per_s.size):
         rate[4 + mode] = -model.decay_per_s[mode] * work.current[mode]
-    return stator[0], stator[1], torque, shaft
+    return stator_a, stator_b, torque, shaft
 
 
-@_compiled
+@compiled
 def _observe(
     model: CoupledModel,
     state: RealArray,
@@ -197,7 +200,7 @@ def _observe(
     out[8] = seen[3]
 
 
-@_compiled
+@compiled
 def _step(
     model: CoupledModel,
     drive: RealArray,
@@ -218,7 +221,7 @@ def _step(
         state[k] += step_s / 6.0 * total
 
 
-@_compiled
+@compiled
 def advance(
     model: CoupledModel,
     drive: RealArray,
@@ -229,7 +232,7 @@ def advance(
     """Advance ``state`` in place; see :class:`cagewise.simulation.stepping.Advance`."""
     n_waves, n_modes = model.response.size, model.decay_per_s.size
     axes, coupling = np.zeros((2, n_waves)), np.zeros((2, n_waves))
-    work = Work(axes, coupling, np.zeros(n_waves), np.zeros(n_modes))
+    work = Work(axes, coupling, np.zeros(n_waves), np.zeros(n_modes), gap_work(model))
     rates = np.zeros((5, state.size))
     n_steps = (drive.shape[0] - 1) // 2
     every = n_steps // out.shape[0]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import sys
 
 import numpy as np
@@ -13,7 +12,7 @@ from cagewise.quantities import RealArray
 from cagewise.simulation import Damage, Eccentricity, reference_motor_r3k
 from cagewise.simulation.model import CoupledModel, assemble
 from cagewise.simulation.stepping import N_OBSERVED, advance, evaluate, fastest_advance
-from support.dense_machine import STAR, DenseMachine
+from support.dense_machine import DenseMachine, dense_start
 
 MOTOR = reference_motor_r3k(orders=(1, 5, 7, 17))
 STEP_S = 5e-5
@@ -39,31 +38,12 @@ def _start(model: CoupledModel, drive: RealArray) -> tuple[RealArray, RealArray]
     return out, state
 
 
-def _dense_start(dense: DenseMachine, drive: RealArray) -> RealArray:
-    """Return (i_alpha, i_beta, angle, speed, torque) of the same start, computed densely."""
-    to_phases = math.sqrt(2.0 / 3.0) * np.array(
-        [[1.0, 0.0], [-0.5, math.sqrt(0.75)], [-0.5, -math.sqrt(0.75)]]
-    )
-    state, rows = dense.at_rest(), []
-    for step in range((len(drive) - 1) // 2):
-        volts = [to_phases @ drive[2 * step + k, :2] for k in range(3)]
-        current = dense.currents(state[0], state[2:])
-        axes = to_phases.T @ STAR @ current[:2]
-        rows.append([*axes, state[0], state[1], dense.torque(state[0], current)])
-        k1 = dense.rate(state, volts[0], 5.0)
-        k2 = dense.rate(state + 0.5 * STEP_S * k1, volts[1], 5.0)
-        k3 = dense.rate(state + 0.5 * STEP_S * k2, volts[1], 5.0)
-        k4 = dense.rate(state + STEP_S * k3, volts[2], 5.0)
-        state = state + STEP_S / 6.0 * (k1 + 2.0 * (k2 + k3) + k4)
-    return np.array(rows)
-
-
 @pytest.mark.parametrize(("damage", "eccentricity"), CASES)
 def test_modes_give_the_currents_of_the_loops(damage: Damage, eccentricity: Eccentricity) -> None:
     """Exact twin: what differs is rounding and the difference quotient of the torque (1e-10)."""
     drive = _drive(60)
     fast, _ = _start(assemble(MOTOR, damage, eccentricity), drive)
-    slow = _dense_start(DenseMachine(MOTOR, damage, eccentricity), drive)
+    slow = dense_start(DenseMachine(MOTOR, damage, eccentricity), drive, STEP_S, 5.0)
     for column in range(5):
         scale = np.abs(slow[:, column]).max()
         assert np.abs(fast[:, column] - slow[:, column]).max() < 1e-8 * scale
