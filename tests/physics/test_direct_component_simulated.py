@@ -22,13 +22,14 @@ from cagewise.indicators.reading import Reading
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.measurement import CURRENT_ROLES, Recording
 from cagewise.quantities import amplitude_ratio
-from cagewise.simulation import Sensors
+from cagewise.simulation import DoubleCageBar, Sensors, simulate
 from support.operating import frame_of, point_of, r3k_circuit, r3k_motor, uncertain
 from support.r3k import (
     FULL_LOAD_NM,
     HALF_LOAD_NM,
     QUARTER_LOAD_NM,
     TENTH_LOAD_NM,
+    R3k,
     r3k_recording,
 )
 
@@ -221,6 +222,25 @@ def test_one_bar_is_one_bar_in_a_plant(load_nm: float) -> None:
     assert counted.low <= 1.0 <= counted.high
     assert found.false_alarm_probability is not None
     assert found.false_alarm_probability < 1e-6
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("fault", "bars"), [("healthy", 0.0), ("1 bar", 1.0)])
+def test_double_cage_under_load_oscillation(fault: str, bars: float) -> None:
+    """The circuit knows one cage; the motor has two (outer bars carry 40 % of the conductance)."""
+    cage = DoubleCageBar(outer_conductance_share=0.4, inner_leakage_h=0.5e-6)
+    run = R3k(fault=fault, inertia_factor=3.0, torque_noise_rms_nm=0.5)
+    frequency_hz = 0.0
+    for _ in range(3):
+        swinging = replace(run, oscillation_nm=0.1 * FULL_LOAD_NM if frequency_hz else 0.0)
+        setup = swinging.setup(frequency_hz)
+        setup = replace(setup, geometry=replace(setup.geometry, bar=cage))
+        recording = simulate(setup, duration_s=10.0, sampling_rate_hz=5000.0, settling_s=3.0)
+        frequency_hz = recording.truth["pole_pass_frequency_hz"]
+    found = reading(recording, uncertain(r3k_circuit()), "direct_component").open_bar_equivalent
+    assert found is not None
+    assert found.low <= bars <= found.high
+    assert found.high < bars + 0.5
 
 
 @pytest.mark.slow
