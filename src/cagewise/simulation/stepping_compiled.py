@@ -2,20 +2,39 @@
 
 Imported only where numba is installed. The loops are written out because each is a few dozen long:
 calling a library for them costs more than the arithmetic.
+
+Which physics a kernel contains is decided by the type of its model when it is compiled: handing on
+the arrays of another physics, even empty ones, would cost the plain machine a third of its speed.
 """
 
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from collections import namedtuple
+from collections.abc import Callable
+from typing import Any, NamedTuple, cast
 
 import numpy as np
+from numba.extending import overload
 
 from cagewise.quantities import RealArray
 from cagewise.simulation.compiling import compiled
 from cagewise.simulation.load import FRICTION_SPEED_RAD_S
 from cagewise.simulation.model import CoupledModel
 from cagewise.simulation.stepping_shaped_compiled import GapWork, gap_work, shaped_currents
+
+_OF_A_SHAPED_GAP = ("wave_numbers", "permeance", "cage_response")
+_PLAIN = tuple(name for name in CoupledModel._fields if name not in _OF_A_SHAPED_GAP)
+PlainModel = namedtuple("PlainModel", _PLAIN)  # type: ignore[misc]  # noqa: PYI024  # computed
+"""The model without what only a shaped gap needs."""
+
+
+class ShapedWork(NamedTuple):
+    """Space for one evaluation in a shaped gap."""
+
+    current: RealArray
+    """Currents of the modes, shape (N,)."""
+    gap: GapWork
 
 
 class Work(NamedTuple):
@@ -29,8 +48,6 @@ class Work(NamedTuple):
     """W' x, then the waves' fluxes q, shape (2H,)."""
     current: RealArray
     """Currents of the modes, shape (N,)."""
-    gap: GapWork
-    """Space for a shaped gap; empty without one."""
 
 
 @compiled
@@ -125,16 +142,50 @@ def _torque(model: CoupledModel, angle: float, stator: tuple[float, float], work
     return turning - 0.5 * model.gap_ripple * math.sin(angle) * gap
 
 
-@compiled
-def _round_currents(
-    model: CoupledModel, state: RealArray, work: Work
-) -> tuple[float, float, float]:
+def _currents(model: CoupledModel, state: RealArray, work: Work) -> tuple[float, float, float]:
     """Fill the currents of the modes; return stator currents and torque."""
-    ripple = model.gap_ripple * math.cos(state[0])
-    _couple(model, state[0], work)
-    stator = _stator_current(model, state, ripple, work)
-    _rotor_current(model, state, ripple, stator, work)
-    return stator[0], stator[1], _torque(model, state[0], stator, work)
+    raise NotImplementedError
+
+
+@overload(_currents, strict=False)
+def _currents_of(model: Any, state: Any, work: Any) -> Callable[..., Any]:  # noqa: ANN401, ARG001  # numba types
+    """Return the evaluation that suits the type of the model."""
+
+    def of_a_round_gap(
+        model: CoupledModel, state: RealArray, work: Work
+    ) -> tuple[float, float, float]:
+        ripple = model.gap_ripple * math.cos(state[0])
+        _couple(model, state[0], work)
+        stator = _stator_current(model, state, ripple, work)
+        _rotor_current(model, state, ripple, stator, work)
+        return stator[0], stator[1], _torque(model, state[0], stator, work)
+
+    def of_a_shaped_gap(
+        model: CoupledModel, state: RealArray, work: ShapedWork
+    ) -> tuple[float, float, float]:
+        return shaped_currents(model, state, work.current, work.gap)
+
+    return of_a_shaped_gap if model.instance_class is CoupledModel else of_a_round_gap
+
+
+def _work(model: CoupledModel) -> Work:
+    """Return the space that the model needs."""
+    raise NotImplementedError
+
+
+@overload(_work, strict=False)
+def _work_of(model: Any) -> Callable[..., Any]:  # noqa: ANN401  # a numba type
+    """Return what makes the space that suits the type of the model."""
+
+    def of_a_round_gap(model: CoupledModel) -> Work:
+        n_waves, n_modes = model.response.size, model.decay_per_s.size
+        axes, coupling = np.zeros((2, n_waves)), np.zeros((2, n_waves))
+        return Work(axes, coupling, np.zeros(n_waves), np.zeros(n_modes))
+
+    def of_a_shaped_gap(model: CoupledModel) -> ShapedWork:
+        return ShapedWork(np.zeros(model.decay_per_s.size), gap_work(model))
+
+    return of_a_shaped_gap if model.instance_class is CoupledModel else of_a_round_gap
 
 
 @compiled
@@ -168,10 +219,7 @@ def derivative(
     work: Work,
 ) -> tuple[float, float, float, float]:
     """Fill ``rate`` with d state / dt; return stator currents, torque and torque to the shaft."""
-    if model.permeance.size > 0:
-        stator_a, stator_b, torque = shaped_currents(model, state, work.current, work.gap)
-    else:
-        stator_a, stator_b, torque = _round_currents(model, state, work)
+    stator_a, stator_b, torque = _currents(model, state, work)
     shaft = _move(model, state, torque, drive[2], rate)
     rate[0] = state[1]
     rate[2] = drive[0] - model.stator_resistance_ohm * stator_a
@@ -222,17 +270,14 @@ def _step(
 
 
 @compiled
-def advance(
+def _advance(
     model: CoupledModel,
     drive: RealArray,
     step_s: float,
     state: RealArray,
     out: RealArray,
 ) -> None:
-    """Advance ``state`` in place; see :class:`cagewise.simulation.stepping.Advance`."""
-    n_waves, n_modes = model.response.size, model.decay_per_s.size
-    axes, coupling = np.zeros((2, n_waves)), np.zeros((2, n_waves))
-    work = Work(axes, coupling, np.zeros(n_waves), np.zeros(n_modes), gap_work(model))
+    work = _work(model)
     rates = np.zeros((5, state.size))
     n_steps = (drive.shape[0] - 1) // 2
     every = n_steps // out.shape[0]
@@ -242,3 +287,18 @@ def advance(
         if step % every == 0:
             _observe(model, state, seen, work, out[step // every])
         _step(model, now, step_s, state, rates, work)
+
+
+def advance(
+    model: CoupledModel,
+    drive: RealArray,
+    step_s: float,
+    state: RealArray,
+    out: RealArray,
+) -> None:
+    """Advance ``state`` in place; see :class:`cagewise.simulation.stepping.Advance`."""
+    if model.permeance.size == 0:
+        plain = PlainModel(*(getattr(model, name) for name in _PLAIN))
+        _advance(cast("CoupledModel", plain), drive, step_s, state, out)
+    else:
+        _advance(model, drive, step_s, state, out)
