@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from cagewise.errors import InputError
+from cagewise.measurement import Role
 from cagewise.quantities import ComplexArray, RealArray, space_vector
 from cagewise.simulation import (
     Damage,
@@ -20,7 +21,12 @@ from cagewise.simulation import (
     reference_motor_r3k,
 )
 from cagewise.simulation.converter import VectorControl
-from cagewise.simulation.record import behind_source, start_trajectory, trajectory
+from cagewise.simulation.record import (
+    behind_source,
+    simulate_start,
+    start_trajectory,
+    trajectory,
+)
 from cagewise.simulation.run import trajectory as stiff_trajectory
 from cagewise.simulation.sensors import GUARD_SAMPLES
 from cagewise.simulation.soft_start import (
@@ -227,6 +233,34 @@ def test_soft_start_takes_less_current_and_more_time() -> None:
     assert arrival[1] > arrival[0] + 0.15
     assert gentle.speed_rad_s[-1] == pytest.approx(direct.speed_rad_s[-1], rel=2e-3)
     assert np.abs(gentle.currents_a).max() < 0.75 * np.abs(direct.currents_a).max()
+
+
+def test_a_start_pulls_a_weak_grid_down() -> None:
+    """Second cycle, rotor nearly at rest: terminal over source voltage is |Z_m / (Z_m + Z_grid)|.
+
+    Z_m of the two-axis machine at slip 1; 2 % (the offsets of switching are still there).
+    """
+    geometry = reference_motor_r3k(orders=(1,), inertia_factor=50.0)
+    setup = replace(
+        SETUP, geometry=geometry, load=Load(), supply=replace(SETUP.supply, source=GRID)
+    )
+    recording = simulate_start(
+        setup, Start(switch_on_s=0.02), duration_s=0.2, sampling_rate_hz=RATE_HZ
+    )
+    channel = recording.find(Role.VOLTAGE_AB)
+    assert channel is not None
+    volts = channel.samples
+    assert np.sqrt(np.mean(volts[:100] ** 2)) == pytest.approx(381.05, rel=1e-3)
+    m, w = two_axis_machine(geometry), 100.0 * math.pi
+    motor = m.stator_resistance_ohm + 1j * w * m.stator_inductance_h
+    rotor = m.rotor_resistance_ohm + 1j * w * m.rotor_inductance_h
+    motor += (w * m.magnetizing_inductance_h) ** 2 / rotor
+    grid = GRID.resistance_ohm + 1j * w * GRID.inductance_h
+    dip = abs(motor / (motor + grid))
+    assert dip < 0.92
+    seen = np.sqrt(np.mean(volts[200:300] ** 2)) / 381.05
+    assert seen == pytest.approx(dip, rel=0.02)
+    assert recording.truth["stalled"] == 0.0
 
 
 def test_impossible_supplies_are_refused() -> None:

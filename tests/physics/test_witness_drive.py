@@ -65,7 +65,7 @@ class Witness:
 
 
 @cache
-def _witness(duration_s: float) -> Witness:
+def witness(duration_s: float) -> Witness:
     m = two_axis_machine(SETUP.geometry)
     parameters = InductionMachinePars.from_inv_gamma_model_pars(
         InductionMachineInvGammaPars(
@@ -91,21 +91,21 @@ def _witness(duration_s: float) -> Witness:
 
 
 @cache
-def _started(duration_s: float) -> Trajectory:
+def started(duration_s: float) -> Trajectory:
     return start_trajectory(
         SETUP, Start(switch_on_s=0.0, phase_rad=0.0), duration_s=duration_s,
         sampling_rate_hz=RATE_HZ,
     )  # fmt: skip
 
 
-def _difference(ours: RealArray, theirs: RealArray) -> float:
+def difference(ours: RealArray, theirs: RealArray) -> float:
     """Return the rms difference over the rms."""
     return float(np.sqrt(np.mean((ours - theirs) ** 2) / np.mean(theirs**2)))
 
 
 def test_start_transient_is_the_same() -> None:
     """Direct start from rest, 0.5 s, every sample: rms of the difference over rms."""
-    theirs, path = _witness(0.5), _started(0.5)
+    theirs, path = witness(0.5), started(0.5)
     inner = slice(GUARD_SAMPLES, -GUARD_SAMPLES)
     assert theirs.speed_rad_s[-1] > 140.0
     for ours, other in (
@@ -113,13 +113,13 @@ def test_start_transient_is_the_same() -> None:
         (path.speed_rad_s[inner], theirs.speed_rad_s),
         (path.torque_nm[inner], theirs.torque_nm),
     ):
-        assert _difference(ours, other) < EXACT < DEMANDED
+        assert difference(ours, other) < EXACT < DEMANDED
 
 
 def test_steady_run_is_the_same() -> None:
     """Current, speed and torque of a settled run; other way in: from the steady state."""
     path = trajectory(SETUP, duration_s=0.1, sampling_rate_hz=RATE_HZ, settling_s=2.0)
-    theirs = _witness(1.5)
+    theirs = witness(1.5)
     last = slice(-1000, None)
     ours_rms = math.sqrt(np.mean(path.currents_a[0, GUARD_SAMPLES:-GUARD_SAMPLES] ** 2))
     theirs_rms = math.sqrt(np.mean(theirs.current_a[last] ** 2))
@@ -133,7 +133,7 @@ def test_space_harmonics_stay_within_what_was_demanded() -> None:
     orders 5 and 7 near standstill, which lowers the harmonic leakage and brakes. 0.5 %."""
     full = replace(SETUP, geometry=reference_motor_r3k(inertia_factor=2.0))
     path = trajectory(full, duration_s=0.2, sampling_rate_hz=RATE_HZ, settling_s=2.0)
-    theirs = _witness(1.5)
+    theirs = witness(1.5)
     last = slice(-1000, None)
     current = np.abs(space_vector(*path.currents_a))
     assert math.sqrt(0.5 * np.mean(current**2)) == pytest.approx(
@@ -150,7 +150,7 @@ def test_energy_goes_where_it_came_from() -> None:
 
     Simpson's rule over 5000 samples; all terms from the trajectory.
     """
-    path = _started(0.5)
+    path = started(0.5)
     h = 1.0 / RATE_HZ
     inner = slice(GUARD_SAMPLES, GUARD_SAMPLES + 4801)
     weights = np.full(4801, 2.0)

@@ -7,6 +7,7 @@ the machine does, and after the run it says what was at the terminals. A run als
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass, replace
 from typing import Generic, Protocol, TypeVar
 
@@ -44,44 +45,59 @@ class Attachment(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class _Link(Generic[Memory]):
+class Link(Generic[Memory]):
+    """One call: where it began and ended, what was remembered before and after, what it saw."""
+
     start: RealArray
     end: RealArray
     before: Memory | None
-    """What the attachment remembered when the call began."""
+    after: Memory | None
     seen: ComplexArray
 
 
-class Chain(Generic[Memory]):
-    """The calls that led from one state to the next; trials from the same state drop out.
+@dataclass(frozen=True, slots=True)
+class Log(Generic[Memory]):
+    """The calls that advanced one and the same array."""
 
-    A call that begins where an earlier one began, and not where the last one ended, takes back
-    everything since.
+    state: RealArray
+    links: list[Link[Memory]]
+
+
+class Chain(Generic[Memory]):
+    """The calls of a run, kept apart from trials.
+
+    A run advances one array throughout; a trial advances a copy, made where some call of the run
+    began or ended, and takes up what was remembered there.
     """
 
     def __init__(self) -> None:
-        self._links: list[_Link[Memory]] = []
+        self._logs: list[Log[Memory]] = []
 
-    def resume(self, state: RealArray, memory: Memory | None) -> Memory | None:
-        """Return what is to be remembered in a call that begins at ``state``."""
-        if self._links and np.array_equal(self._links[-1].end, state):
-            return memory
-        for k in range(len(self._links) - 1, -1, -1):
-            if np.array_equal(self._links[k].start, state):
-                before = self._links[k].before
-                del self._links[k:]
-                return before
-        return memory
+    def resume(self, state: RealArray) -> Memory | None:
+        """Return a copy of what is to be remembered in a call that begins at ``state``."""
+        for log in self._logs:
+            if log.state is state:
+                return copy(log.links[-1].after)
+        for log in self._logs:
+            for link in reversed(log.links):
+                if np.array_equal(link.end, state):
+                    return copy(link.after)
+                if np.array_equal(link.start, state):
+                    return copy(link.before)
+        return None
 
-    def add(
-        self, start: RealArray, end: RealArray, before: Memory | None, seen: ComplexArray
-    ) -> None:
-        """Note a call: where it began and ended, what was remembered before, what it saw."""
-        self._links.append(_Link(start, end.copy(), before, seen))
+    def add(self, state: RealArray, link: Link[Memory]) -> None:
+        """Note a call that advanced ``state``."""
+        for log in self._logs:
+            if log.state is state:
+                log.links.append(link)
+                return
+        self._logs.append(Log(state, [link]))
 
     def last(self, n: int) -> ComplexArray:
-        """Return what was seen at the last ``n`` samples, along the last axis; zero before all."""
-        seen = np.concatenate([link.seen for link in self._links], axis=-1)[..., -n:]
+        """Return what the run saw at its last ``n`` samples, on the last axis; zero before all."""
+        runs = [np.concatenate([x.seen for x in log.links], axis=-1) for log in self._logs]
+        seen = max(runs, key=lambda run: run.shape[-1])[..., -n:]
         missing = n - seen.shape[-1]
         return np.pad(seen, [(0, 0)] * (seen.ndim - 1) + [(missing, 0)])
 
@@ -102,7 +118,6 @@ class WeakGrid:
         out: RealArray,
     ) -> None:
         """Advance sample by sample and note the slope of the current at each."""
-        self._chain.resume(state, None)
         start = state.copy()
         every = (drive.shape[0] - 1) // 2 // out.shape[0]
         slopes = np.empty(out.shape[0], dtype=np.complex128)
@@ -110,7 +125,7 @@ class WeakGrid:
             part = drive[2 * every * row : 2 * every * (row + 1) + 1]
             slopes[row] = self._slope(model, part[0], state)
             self._inner(model, part, step_s, state, out[row : row + 1])
-        self._chain.add(start, state, None, slopes)
+        self._chain.add(state, Link(start, state.copy(), None, None, slopes))
 
     def _slope(self, model: CoupledModel, now: RealArray, state: RealArray) -> complex:
         """Return di/dt from three currents at very short steps, the voltage held."""

@@ -77,7 +77,8 @@ def simulate_start(
         sampling_rate_hz=sampling_rate_hz * setup.sensors.oversampling,
         seed=seed,
     )
-    return recorded(setup, path, sampling_rate_hz, seed, start_truth(setup, start, path))
+    truth = start_truth(behind_source(setup), start, path)
+    return recorded(setup, path, sampling_rate_hz, seed, truth)
 
 
 def recorded(

@@ -19,7 +19,7 @@ from dataclasses import replace
 import numpy as np
 
 from cagewise.quantities import RealArray
-from cagewise.simulation.attachment import Chain
+from cagewise.simulation.attachment import Chain, Link
 from cagewise.simulation.converter import VectorControl
 from cagewise.simulation.course import Setup, Trajectory, phases
 from cagewise.simulation.engine import POWER_INVARIANT
@@ -120,7 +120,6 @@ class Regulator:
         self._machine = two_axis_machine(setup.geometry)
         self._pole_pairs = setup.geometry.pole_pairs
         self._chain: Chain[Pilot] = Chain()
-        self._pilot: Pilot | None = None
 
     def __call__(
         self,
@@ -131,7 +130,7 @@ class Regulator:
         out: RealArray,
     ) -> None:
         """Advance period by period; the drive gives the load torque only."""
-        pilot = self._chain.resume(state, self._pilot) or self._new_pilot(drive, step_s)
+        pilot = self._chain.resume(state) or self._new_pilot(drive, step_s)
         before, start = copy(pilot), state.copy()
         n_steps = (drive.shape[0] - 1) // 2
         rows = np.empty((n_steps, N_OBSERVED))
@@ -146,7 +145,7 @@ class Regulator:
             part = _with_voltage(drive[2 * here.start : 2 * here.stop + 1], pilot.voltage_v)
             self._inner(model, part, step_s, state, rows[here])
             if due:
-                self._measure(pilot, rows[done], model.inertia_kg_m2)
+                self._measure(pilot, rows[done], model.inertia_kg_m2 + model.load_inertia_kg_m2)
             elapsed = pilot.elapsed_s + step_s * np.arange(here.stop - here.start)
             seen[0, here] = pilot.voltage_v
             seen[1, here] = pilot.angle_rad + pilot.turning_rad_s * elapsed
@@ -154,8 +153,7 @@ class Regulator:
             done = here.stop
         every = n_steps // out.shape[0]
         out[:] = rows[::every]
-        self._pilot = pilot
-        self._chain.add(start, state, before, seen[:, ::every])
+        self._chain.add(state, Link(start, state.copy(), before, pilot, seen[:, ::every]))
 
     def _new_pilot(self, drive: RealArray, step_s: float) -> Pilot:
         """Return the pilot at the first step, from the voltage at that instant."""
