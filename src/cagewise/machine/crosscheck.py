@@ -37,6 +37,8 @@ LARGEST_ROTOR_LOSS_SHARE = 0.6
 common practice, no source."""
 USUAL_STARTING_RATIO = (3.0, 12.0)
 """Locked-rotor current over rated current of ordinary motors; common practice, no source."""
+COIL_PITCH_RANGE = (0.6, 1.0)
+"""Coil over pole pitch of ordinary stators; common practice, no source."""
 BAR_RANGE = (6, 240)
 """Numbers of rotor bars ever built in ordinary cage motors; common practice, no source."""
 LOAD_MARGIN = 1.6
@@ -75,6 +77,7 @@ def crosscheck(nameplate: Nameplate, cage: Cage | None = None) -> CrossCheck:
         check(nameplate, errors, warnings)
     if cage is not None:
         _slots(cage, errors, warnings)
+        _coils(nameplate, cage, warnings)
     return CrossCheck(tuple(errors), tuple(warnings))
 
 
@@ -273,6 +276,21 @@ def _supply(plate: Nameplate, _errors: list[Fault], warnings: list[Fault]) -> No
     if plate.service_factor is not None and not 1.0 <= plate.service_factor <= 1.5:
         what = f"a service factor of {plate.service_factor:g} is unusual (1.0 to 1.25 is common)"
         warnings.append(Fault("[motor] service_factor", what, "Check it against the nameplate."))
+
+
+def _coils(plate: Nameplate, cage: Cage, warnings: list[Fault]) -> None:
+    """Look at the span of the stator coils."""
+    span, slots = cage.coil_span_slots, cage.stator_slots
+    if span is None or slots is None:
+        return
+    pitch = span * plate.poles / slots
+    if not COIL_PITCH_RANGE[0] <= pitch <= COIL_PITCH_RANGE[1]:
+        what = (
+            f"a coil over {span} slots is {pitch:.2f} of a pole pitch; "
+            f"{COIL_PITCH_RANGE[0]:g} to {COIL_PITCH_RANGE[1]:g} is usual"
+        )
+        remedy = 'Count from side to side: "1 to 11" is a span of 10.'
+        warnings.append(Fault("[motor] coil_span_slots", what, remedy))
 
 
 def _slots(cage: Cage, errors: list[Fault], warnings: list[Fault]) -> None:

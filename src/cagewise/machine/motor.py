@@ -15,6 +15,9 @@ class Cage:
 
     rotor_bars: int | None = None
     stator_slots: int | None = None
+    coil_span_slots: int | None = None
+    """Slots from one side of a stator coil to the other: decides how much of the field's 5th and
+    7th order there is."""
     rotor_slots: str | None = None
     """``"open"`` or ``"closed"``."""
     construction: str | None = None

@@ -92,6 +92,7 @@ def cage(section: MotorSection) -> Cage:
     return Cage(
         rotor_bars=section.rotor_bars,
         stator_slots=section.stator_slots,
+        coil_span_slots=section.coil_span_slots,
         rotor_slots=section.rotor_slots,
         construction=section.cage,
     )

@@ -71,6 +71,7 @@ class MotorSection(Section):
     efficiency: Ratio | None = None
     rotor_bars: Count | None = None
     stator_slots: Count | None = None
+    coil_span_slots: Count | None = None
     rotor_slots: Literal["open", "closed"] | None = None
     cage: Literal["fabricated", "cast"] | None = None
     design_letter: DesignLetter | None = None

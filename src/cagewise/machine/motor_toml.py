@@ -81,6 +81,7 @@ def _motor_items(tag: str, description: str, plate: Nameplate, cage: Cage) -> di
         "efficiency": plate.efficiency,
         "rotor_bars": cage.rotor_bars,
         "stator_slots": cage.stator_slots,
+        "coil_span_slots": cage.coil_span_slots,
         "rotor_slots": cage.rotor_slots,
         "cage": cage.construction,
         "design_letter": plate.design_letter,

@@ -86,6 +86,15 @@ def test_bars_and_slots() -> None:
     assert "cages have" in crosscheck(PLATE, Cage(rotor_bars=3)).errors[0].what
 
 
+def test_coils_span_a_pole_pitch_at_most() -> None:
+    slots = 18 * PLATE.poles
+    assert crosscheck(PLATE, Cage(stator_slots=slots, coil_span_slots=15)).warnings == ()
+    assert crosscheck(PLATE, Cage(coil_span_slots=40)).warnings == ()
+    for span in (9, 19):
+        warning = crosscheck(PLATE, Cage(stator_slots=slots, coil_span_slots=span)).warnings[0]
+        assert "pole pitch" in warning.what
+
+
 @given(power_kw=st.floats(0.2, 5000.0), poles=st.sampled_from([2, 4, 6, 8, 10, 12]))
 def test_usual_motors_of_any_size_pass(power_kw: float, poles: int) -> None:
     power_w = power_kw * 1e3

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cagewise.machine.cage.clocks import Clocks, Resolution, pair, unpair
 from cagewise.machine.cage.damage import Damage
@@ -47,6 +48,16 @@ class Motion:
     def moved(self, lines: ComplexArray, ripple: ComplexArray) -> Motion:
         """Return the state a step further."""
         return replace(self, lines=self.lines + lines, ripple=self.ripple + ripple)
+
+    def replaced(self, other: Motion, where: NDArray[np.bool_]) -> Motion:
+        """Return the state with some draws, a mask of shape (n_draws,), taken from another."""
+        if not where.any():
+            return self
+        return Motion(
+            np.where(where[:, np.newaxis, np.newaxis], other.lines, self.lines),
+            np.where(where[:, np.newaxis], other.ripple, self.ripple),
+            np.where(where[:, np.newaxis], other.fast_angle, self.fast_angle),
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,8 +1,4 @@
-"""What adjacent open bars would show on this motor, and back: a reading as open bars.
-
-The direct component and the harmonic cage lines hardly depend on inertia, so the speed is held
-constant here and one solution per pattern is enough.
-"""
+"""What adjacent open bars would show on this motor, and back: a reading as open bars."""
 
 from __future__ import annotations
 
@@ -10,25 +6,23 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cagewise.machine.cage.clocks import QUICK
-from cagewise.machine.cage.plausible import plausible_cages
-from cagewise.machine.cage.solution import (
-    FIFTH_FOUR,
-    FIFTH_SIX,
-    SEVENTH_EIGHT,
-    SEVENTH_SIX,
-    Damage,
-    Line,
-    OperatingCondition,
-    solve_cage,
+from cagewise.machine.cage.ensemble import (
+    HARMONIC_LINES,
+    SIDE_LINES,
+    CageEnsemble,
+    OperatingDraws,
+    Response,
 )
+from cagewise.machine.cage.patterns import adjacent
+from cagewise.machine.cage.solution import Line
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.motor import Motor
 from cagewise.quantities import RealArray
 
+__all__ = ["COUNTS", "HARMONIC_LINES", "SIDE_LINES", "CageExpectation", "expect_readings"]
+
 COUNTS = (1, 2, 3, 4)
 """Adjacent open bars that are solved; more are not told apart from four."""
-HARMONIC_LINES: tuple[Line, ...] = (FIFTH_FOUR, FIFTH_SIX, SEVENTH_SIX, SEVENTH_EIGHT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +33,19 @@ class CageExpectation:
     """|d| / |I_r|, per unit: d the direct component, I_r the referred rotor current."""
     harmonic_lines: dict[Line, RealArray]
     """|line| / |I_1|, per unit, of the lines beside the 5th and 7th harmonic."""
+    side_lines: dict[Line, RealArray]
+    """|line| / |I_1|, per unit, of (1 -+ 2s) f, at the inertias this drive may have."""
+
+    @classmethod
+    def of(cls, responses: tuple[Response, ...]) -> CageExpectation:
+        """Return the expectation from the responses of 1, 2, 3, 4 adjacent open bars."""
+        return cls(
+            direct_component=np.stack([r.direct_ratio for r in responses]),
+            harmonic_lines={
+                line: np.stack([r.lines[line] for r in responses]) for line in HARMONIC_LINES
+            },
+            side_lines={line: np.stack([r.lines[line] for r in responses]) for line in SIDE_LINES},
+        )
 
     def direct_component_bars(self, ratio: RealArray) -> RealArray:
         """Return open-bar equivalents, shape (n_draws,), of measured |d| / |I_r| (n_draws,).
@@ -48,13 +55,22 @@ class CageExpectation:
         """
         return _invert(self.direct_component, ratio)
 
+    def side_line_bars(self, line: Line, ratio: RealArray) -> RealArray:
+        """Return open-bar equivalents of measured |line| / |I_1|, as the inertia may be."""
+        return _invert(self.side_lines[line], ratio)
+
     def harmonic_line_bars(self, line: Line, ratio: RealArray) -> RealArray:
         """Return the smallest number of adjacent open bars that gives this |line| / |I_1|.
 
         These lines do not grow steadily with the number of bars (kernels K4, K6, K8), so the
-        reading is compared with the largest response up to each count.
+        reading is compared with the largest response up to each count. Above the largest response
+        of all it is scaled up from there: no number of adjacent bars gives such a line.
         """
-        return _invert(np.maximum.accumulate(self.harmonic_lines[line], axis=0), ratio)
+        response = self.harmonic_lines[line]
+        largest = response.max(axis=0)
+        count_of_largest = np.array(COUNTS, dtype=np.float64)[response.argmax(axis=0)]
+        beyond = count_of_largest * ratio / largest
+        return np.where(ratio > largest, beyond, _invert(response, ratio))
 
 
 def expect_readings(
@@ -72,27 +88,16 @@ def expect_readings(
     motor, circuit
         The motor and an ensemble of shape (n_draws,).
     slip
-        Per unit, shape () or (n_draws,).
+        Per unit, shape () or (n_draws,): that of the motor as it is, damaged or not.
     frequency_hz, voltage_v
         Supply; the voltage is phase-to-neutral, peak.
     """
     n_draws = int(circuit.rotor_resistance_ohm.size)
-    slips = np.broadcast_to(np.asarray(slip, dtype=np.float64), (n_draws,))
-    direct = np.empty((len(COUNTS), n_draws))
-    lines = {line: np.empty((len(COUNTS), n_draws)) for line in HARMONIC_LINES}
-    for group in plausible_cages(motor, circuit):
-        condition = OperatingCondition(
-            slip=slips[group.members],
-            frequency_rad_s=2.0 * np.pi * frequency_hz,
-            voltage_v=voltage_v,
-            inertia_kg_m2=np.array(np.inf),
-        )
-        for row, count in enumerate(COUNTS):
-            solution = solve_cage(group.model, Damage.adjacent_open(count), condition, QUICK)
-            direct[row, group.members] = solution.direct_ratio
-            for line in HARMONIC_LINES:
-                lines[line][row, group.members] = np.abs(solution.relative(line))
-    return CageExpectation(direct, lines)
+    point = OperatingDraws.of(
+        motor, n_draws, slip=slip, frequency_hz=frequency_hz, voltage_v=voltage_v
+    )
+    ensemble = CageEnsemble(motor, circuit, point)
+    return CageExpectation.of(tuple(ensemble.at_slip(adjacent(count)) for count in COUNTS))
 
 
 def _invert(response: RealArray, reading: RealArray) -> RealArray:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cagewise.machine.cage.balance import Balance, Imbalance, Motion, OperatingCondition
 from cagewise.machine.cage.clocks import FULL, Resolution
@@ -50,10 +51,16 @@ SEVENTH_SIX: Line = (1, 7)
 SEVENTH_EIGHT: Line = (-1, 7)
 """(7 - 8s) f, positive sequence."""
 
-MOST_PASSES = 12
-"""Newton passes; one open bar takes three, four adjacent ones on a light rotor six."""
-_RENEWED = (0, 1, 4)
-"""Passes at whose beginning the slopes are computed anew."""
+MOST_PASSES = 16
+"""Newton passes; one open bar takes four, four adjacent ones of 32 on a light rotor seven."""
+_SLOW = 0.3
+"""Slopes are computed anew when a pass leaves more than this part of the last change."""
+_LARGEST_STEP_RAD = 0.1
+"""Longest step of a ripple: beyond, a machine whose cage is almost gone would overshoot."""
+_LARGEST_RIPPLE_RAD = 0.7
+"""Largest ripple believed: beyond, the rotor slips poles within a pole-pass period."""
+_LARGEST_GROWTH = 3.0
+"""Largest line believed, relative to the largest at constant speed."""
 _STEP_RAD = 1e-6
 """Step of the numerical slopes."""
 
@@ -74,7 +81,8 @@ class CageSolution:
     rotor_current_a: RealArray
     """|I_r| of the equivalent circuit at this stator current, referred, A peak."""
     last_change: RealArray
-    """Change of the lines in the last pass, relative to the supply current; 0 where linear."""
+    """Change of the lines in the last pass, relative to the supply current; 0 where linear, ``inf``
+    where no steady ripple was found and the values are those of constant speed."""
 
     def relative(self, line: Line) -> ComplexArray:
         """Return a line over the fundamental current."""
@@ -122,28 +130,40 @@ def _with_ripple(
     balance: Balance, motion: Motion, resolution: Resolution
 ) -> tuple[Motion, RealArray]:
     """Return the state in balance and the change of its lines in the last pass."""
+    rigid, missing = motion, balance.imbalance(motion)
+    slopes = _slopes(balance, motion, missing)
     change = np.full(balance.n_draws, np.inf)
-    for number in range(MOST_PASSES):
-        missing = balance.imbalance(motion)
-        if number in _RENEWED:
-            slopes = _slopes(balance, motion, missing)
-        motion, change = _newton(balance, motion, missing, slopes)
+    lost = np.zeros(balance.n_draws, dtype=np.bool_)
+    for _ in range(MOST_PASSES):
+        motion, latest = _newton(balance, motion, missing, slopes)
         if resolution.fast_ripple:
             motion = replace(motion, fast_angle=balance.fast_angle(missing.torque))
-        if np.all(change < resolution.largest_change):
+        lost |= _is_lost(motion, rigid)
+        motion, latest = motion.replaced(rigid, lost), np.where(lost, 0.0, latest)
+        if np.all(latest < resolution.largest_change):
             break
-    return motion, change
+        missing = balance.imbalance(motion)
+        if np.any(latest > np.maximum(_SLOW * change, resolution.largest_change)):
+            slopes = _slopes(balance, motion, missing)
+        change = latest
+    return motion, np.where(lost, np.inf, latest)
+
+
+def _is_lost(motion: Motion, rigid: Motion) -> NDArray[np.bool_]:
+    """Return which draws have left every steady state, (n_draws,); NaN is lost too."""
+    ripple = np.abs(motion.ripple).max(axis=-1)
+    growth = np.abs(motion.lines).max(axis=(-1, -2)) / np.abs(rigid.lines).max(axis=(-1, -2))
+    return np.asarray(~((ripple < _LARGEST_RIPPLE_RAD) & (growth < _LARGEST_GROWTH)))
 
 
 def _newton(
     balance: Balance, motion: Motion, missing: Imbalance, slopes: _Slopes
 ) -> tuple[Motion, RealArray]:
     """Return the state after one pass and the relative change of its lines."""
-    correction = -balance.response(missing.voltage)
-    still = np.zeros_like(motion.ripple)
-    acceleration = balance.imbalance(motion.moved(correction, still)).acceleration
-    step = -(slopes.inverse @ _parts(acceleration)[..., np.newaxis])[..., 0]
-    correction = correction + np.einsum("rdkm,dr->dkm", slopes.lines, step)
+    step = -(slopes.inverse @ _parts(missing.acceleration)[..., np.newaxis])[..., 0]
+    step = np.clip(step, -_LARGEST_STEP_RAD, _LARGEST_STEP_RAD)
+    correction = np.einsum("rdkm,dr->dkm", slopes.lines, step)
+    correction -= balance.response(missing.voltage)
     count = motion.ripple.shape[-1]
     moved = motion.moved(correction, step[:, :count] + 1j * step[:, count:])
     largest = np.abs(moved.lines).max(axis=(-1, -2))
