@@ -155,18 +155,20 @@ def _from_current(
 ) -> RealArray:
     """Return draws of the load at which the circuit takes the current at about rated voltage."""
     members = thinned(circuit)
-    rated_slip, omega = nameplate.rated_slip, 2.0 * math.pi * supply.frequency_hz.value
-    slip = np.linspace(0.0, 3.0, 121) * rated_slip
-    size = members.stator_resistance_ohm.size
-    voltage = nameplate.rated_phase_voltage_peak_v * (
-        1.0 + PLANT_VOLTAGE_SPREAD * rng.standard_normal(size)
+    which = rng.integers(0, members.stator_resistance_ohm.size, N_DRAWS)
+    drawn = EquivalentCircuit(
+        **{name: getattr(members, name)[which] for name in EquivalentCircuit.__dataclass_fields__}
     )
-    state = members.at(slip[:, np.newaxis] + 1e-9, omega)
-    response = state.voltage_response(0.0)
-    current = np.abs(response) * voltage
-    found = first_crossing(slip, current, abs(supply.current_a))
-    ratio = voltage / nameplate.rated_phase_voltage_peak_v
-    return np.asarray(found / rated_slip * ratio**2)
+    voltage = nameplate.rated_phase_voltage_peak_v * _voltage_ratio(supply, nameplate, rng)
+    slip = np.linspace(1e-6, 3.0, 121) * nameplate.rated_slip
+    state = drawn.at(slip[:, np.newaxis], 2.0 * math.pi * supply.frequency_hz.value)
+    current = state.voltage_response(0.0) * voltage
+    found = first_crossing(slip, np.abs(current), abs(supply.current_a))
+    at_slip = drawn.at(np.maximum(found, slip[0]), state.frequency_rad_s)
+    rotor_current = at_slip.rotor_current(at_slip.voltage_response(0.0) * voltage)
+    air_gap = 1.5 * np.abs(rotor_current) ** 2 * drawn.rotor_resistance_ohm / at_slip.slip
+    _, mechanical = _constant_losses(nameplate, drawn.stator_resistance_ohm, rng)
+    return np.asarray((air_gap * (1.0 - at_slip.slip) - mechanical) / nameplate.rated_power_w)
 
 
 def _voltage_ratio(supply: Supply, nameplate: Nameplate, rng: np.random.Generator) -> RealArray:

@@ -42,6 +42,10 @@ SUPPLY_SHARE = 0.25
 the supply: half the amplitude. A motor's own line explains (Z_supply/Z_motor)^2, under 0.1."""
 LARGEST_VETOES = 8
 """Lines of the supply set aside one after another before giving up."""
+LARGEST_RIVALS = 4
+"""Candidates whose lines are held against the voltage."""
+RIVAL_NATS = 10.0
+"""A candidate this much worse than the best rivals nobody."""
 LARGEST_COURSE = 0.3
 """Range of the quarter means over the slip beyond which the load did not stand still."""
 PRESENT_NATS = 100.0
@@ -54,6 +58,8 @@ SETTLED_SHARE = 0.999
 JOINING_SMEAR = 0.03
 """Standard deviation of a smeared line's mean beyond noise, in units of its width: amplitude that
 follows the load weighs the times differently in each family."""
+QUARTERS_FACTOR = 1.62
+"""95 % point of Student's distribution with three degrees of freedom over that of the normal."""
 QUARTER_SMEAR = 0.3
 """Standard deviation credited to a quarter mean in units of the wander: its line is ragged."""
 
@@ -72,16 +78,19 @@ def search_own_lines(
     for _ in range(LARGEST_VETOES):
         if not search.candidates:
             break
-        imposed = [
-            s
-            for s in search.candidates[0].supports
-            if supply_share(frame, circuit, s) > SUPPLY_SHARE
-        ]
+        suspects = [s for c in _contenders(search) for s in c.supports]
+        imposed = [s for s in suspects if supply_share(frame, circuit, s) > SUPPLY_SHARE]
         if not imposed:
             break
         families = [r.chosen(_others(r, imposed)) for r in families]
         search = search_slip(families, window, least_distance)
     return search, families
+
+
+def _contenders(search: Search) -> list[Candidate]:
+    """Return the candidates whose lines decide: the best and its strongest rivals."""
+    best = search.candidates[0].log_mass
+    return [c for c in search.candidates[:LARGEST_RIVALS] if c.log_mass > best - RIVAL_NATS]
 
 
 def _others(readings: Readings, imposed: list[Support]) -> NDArray[np.bool_]:
@@ -116,9 +125,8 @@ def unsteady(tracks: list[Track]) -> str:
     """Return why the lines do not belong to one steady slip, or nothing."""
     first = min(tracks, key=lambda track: track.deviation)
     for track in tracks:
-        if track.support.line_nats >= PRESENT_NATS and not np.all(
-            np.isfinite(track.quarter_deviation)
-        ):
+        expected = track.quarters_readable and track.support.line_nats >= PRESENT_NATS
+        if expected and not np.all(np.isfinite(track.quarter_deviation)):
             return (
                 f"the line of the family {track.support.family.value!r} is not there all the time"
             )
@@ -142,8 +150,8 @@ def mean_slip(tracks: list[Track]) -> tuple[Estimate, float | None]:
     """Return the mean slip with its interval and the wander over the slip.
 
     Families are joined by inverse variance; if they disagree more than their deviations allow, the
-    interval grows by the ratio (Birge 1932; from memory). What the ends of the record that no
-    filter sees may add is the wander times the unseen part.
+    interval grows by the ratio (Birge 1932; from memory). To that comes what the wander may have
+    added in the parts of the record that were not seen.
     """
     slip = np.array([track.slip for track in tracks])
     variance = np.array([_joining_deviation(track) for track in tracks]) ** 2
@@ -156,10 +164,25 @@ def mean_slip(tracks: list[Track]) -> tuple[Estimate, float | None]:
     disagreement = float(np.sum(weight * (slip[usable] - mean) ** 2))
     freedom = max(int(np.count_nonzero(usable)) - 1, 1)
     scatter = max(disagreement / freedom, 1.0) / float(np.sum(weight))
+    first = min(tracks, key=lambda track: track.deviation)
+    deviation = math.hypot(math.sqrt(scatter), _unseen_deviation(first))
     wander = max(track.wander for track in tracks)
-    unseen = 1.0 - min(track.used for track in tracks) + TAPER_EDGE
-    deviation = math.sqrt(scatter + (wander * unseen) ** 2)
     return Estimate.from_standard_deviation(mean, deviation), wander / mean
+
+
+def _unseen_deviation(track: Track) -> float:
+    """Return the standard deviation of the mean from the unseen ends of the record.
+
+    With a wander that is short against a quarter, the means of quarters scatter by
+    ``sigma sqrt(2 tau / (T/4))`` and a missing part phi moves the mean by
+    ``sigma sqrt(2 tau phi / T)``: half the square root of phi times the scatter. A slower wander
+    moves it by less. Four quarters know their scatter badly: Student's factor widens it.
+    """
+    unseen = 1.0 - track.used + TAPER_EDGE
+    if not np.all(np.isfinite(track.quarter_deviation)):
+        return unseen * track.wander
+    scatter = float(np.std(track.quarter_slip, ddof=1))
+    return QUARTERS_FACTOR * 0.5 * math.sqrt(unseen) * min(scatter, max(track.wander, 0.0))
 
 
 def _joining_deviation(track: Track) -> float:

@@ -3,12 +3,12 @@
 Every record has lines that have nothing to do with this motor's speed ("strays"). A stray in one
 family is harmless; two strays that by accident read the same slip in two families are a wrong
 answer. So the evidence of a family for a slip s is not the height of its line (any stray may be
-high) but how closely a line stands where s wants it, against how many lines at least as strong
+high) but how closely a line stands where s wants it, against how many lines of comparable strength
 stand about in that family's own part of this record (docs/theory/slip.md, section 3)::
 
     evidence_F(s) = ln( 1/2 + 1/2  max_i  N(s; s_i, sigma_i) / lambda_i )
 
-with lambda_i the density of strays at least as strong as line i per unit of slip. The constant
+with lambda_i the density of strays of that strength per unit of slip. The constant
 term is the family that shows no line of this motor at all.
 """
 
@@ -29,6 +29,9 @@ SAME_DEVIATIONS = 4.0
 """Readings closer than this many standard deviations are one and the same slip."""
 SUPPORT_NATS = 3.0
 """Evidence from which a family counts as agreeing: 20 to 1."""
+COMPARABLE = 0.1
+"""Strays count from this part of a line's strength: a stray that is a little weaker says as much
+about how full of strays the record is as one that is a little stronger."""
 LARGEST_EXACT_COUNT = 1500
 """Above this many readings (all numbers of bars tried) strays are counted by rank alone."""
 
@@ -127,19 +130,32 @@ def search_slip(
 
 
 def log_weights(readings: Readings) -> RealArray:
-    """Return ``ln(VISIBLE / lambda_i)`` of every reading.
+    """Return ``ln(VISIBLE / lambda_i)`` of every reading, the channel's own likelihood included.
 
     One stray is added to the count: that none was seen does not prove that there are none.
     """
+    span = VISIBLE * readings.span
+    return np.asarray(np.log(span / (1.0 + _strays(readings))) + readings.log_prior)
+
+
+def _strays(readings: Readings) -> RealArray:
+    """Return how many readings of other lines compete with each reading, shape (n_readings,).
+
+    A line that reads the same slip in any channel is no stray, and neither is what it reads in the
+    other channels.
+    """
     n = readings.slip.size
-    stronger = np.empty(n)
-    stronger[np.argsort(-readings.nats, kind="stable")] = np.arange(n)
-    if 0 < n <= LARGEST_EXACT_COUNT:
-        apart = np.abs(readings.slip[:, None] - readings.slip[None, :])
-        both = np.hypot(readings.deviation[:, None], readings.deviation[None, :])
-        counted = readings.nats[None, :] >= readings.nats[:, None]
-        stronger = np.sum(counted & (apart > SAME_DEVIATIONS * both), axis=1)
-    return np.asarray(np.log(VISIBLE * readings.span / (1.0 + stronger)) + readings.log_prior)
+    comparable = readings.nats[None, :] >= COMPARABLE * readings.nats[:, None]
+    if n == 0 or n > LARGEST_EXACT_COUNT:
+        return np.asarray(np.sum(comparable, axis=1) - 1.0)
+    apart = np.abs(readings.slip[:, None] - readings.slip[None, :])
+    both = np.hypot(readings.deviation[:, None], readings.deviation[None, :])
+    same_slip = apart <= SAME_DEVIATIONS * both
+    _, line = np.unique(np.round(readings.order, 6), return_inverse=True)
+    members = np.zeros((n, int(line.max()) + 1), dtype=np.float32)
+    members[np.arange(n), line] = 1.0
+    explained = (same_slip.astype(np.float32) @ members) > 0.0
+    return np.asarray(np.sum(comparable & ~explained[:, line], axis=1), dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,9 +24,9 @@ from cagewise.indicators.slip_search import Support
 from cagewise.indicators.whitening import cell_offsets_hz, hann_power
 from cagewise.quantities import ComplexArray, RealArray
 
-N_TAPERS = 4
-"""Sine tapers for the mean: their weight is even to the first and last eighth. More would be more
-even and let more of the neighbouring lines in."""
+N_TAPERS = 8
+"""Sine tapers for the mean: their weight is even to the first and last sixteenth. More would be
+more even and let more of the neighbouring lines in."""
 TAPER_EDGE = 0.5 / N_TAPERS
 """Part of the record at either end that the tapers together weigh less."""
 SHARP_CELLS = 0.3
@@ -48,15 +48,17 @@ WANDER_DEVIATIONS = 3.0
 """Excess of a line's second moment over its standard deviation from which it is called wander."""
 PHASE_FLOOR_CELLS = 0.004
 """Smallest standard deviation credited to a phase reading: side lobes of other lines."""
-REACH_WIDTHS = 3.5
+REACH_WIDTHS = 6.0
 """Half-width of the band about a line in units of its smear."""
 REACH_CELLS = 3.0
 """The same for a sharp line under a Hann window, in cells."""
-TAPERS_REACH_CELLS = 4.0
-"""The same under the sine tapers, which together are 5 cells wide."""
+TAPERS_REACH_CELLS = 6.0
+"""The same under the sine tapers, which together are 9 cells wide."""
 PULLED_DEVIATIONS = 4.0
 """Distance from the reading of the search, in its standard deviations, at which a neighbouring line
-has pulled the course away; the reading of the search then stands."""
+has pulled the course away; the reading of the search then stands..."""
+PULLED_WANDER = 1.5
+"""...unless the wander explains it: the search weighs the middle of the record."""
 RING = 3.0
 """The floor is the median over a ring reaching this many half-widths on either side."""
 BAND_HZ = 12.0
@@ -85,6 +87,8 @@ class Track:
     """Mean of each quarter, shape (4,)."""
     quarter_deviation: RealArray
     """Standard deviation of each from noise, infinite where the line is not there."""
+    quarters_readable: bool
+    """False where a quarter is too short to tell the line from the fundamental."""
     used: float
     """Part of the record that was used, the ends of the tapers not counted."""
 
@@ -144,8 +148,11 @@ def _track(frame: SupplyFrame, course: _Course, *, smeared: bool) -> Track:
     """Return a course as slip."""
     line, band = course.line, course.band
     unit = 1.0 / (line.slope * frame.supply_frequency_hz)
+    readable = _quarters_readable(frame, course)
     quarters = [_quarter(band, q, course.shift_hz, course.smear_hz) for q in range(QUARTERS)]
     quarter_hz, quarter_deviation_hz = (np.array(c) for c in zip(*quarters, strict=True))
+    if not readable:
+        quarter_deviation_hz = np.full(QUARTERS, np.inf)
     slow_hz = _scatter_beyond(quarter_hz, quarter_deviation_hz)
     if smeared:
         shift, deviation = _evenly(course)
@@ -155,7 +162,7 @@ def _track(frame: SupplyFrame, course: _Course, *, smeared: bool) -> Track:
         hidden_hz = min(_mean_deviation(quarter_deviation_hz), UNRESOLVED * line.slip / abs(unit))
         weighing = PHASE_WEIGHT_ERROR * max(slow_hz, hidden_hz)
         deviation, wander_hz = math.hypot(noise, weighing), slow_hz
-    allowed_hz = PULLED_DEVIATIONS * line.deviation / abs(unit) + wander_hz / 2.0
+    allowed_hz = PULLED_DEVIATIONS * line.deviation / abs(unit) + PULLED_WANDER * wander_hz
     if abs(shift) > allowed_hz:
         shift, deviation = 0.0, line.deviation / abs(unit)
     return Track(
@@ -165,8 +172,16 @@ def _track(frame: SupplyFrame, course: _Course, *, smeared: bool) -> Track:
         wander=abs(unit) * wander_hz,
         quarter_slip=line.slip + unit * quarter_hz,
         quarter_deviation=abs(unit) * quarter_deviation_hz,
+        quarters_readable=readable,
         used=course.n / band.sampling_rate_hz / frame.signals.duration_s,
     )
+
+
+def _quarters_readable(frame: SupplyFrame, course: _Course) -> bool:
+    """Return whether a quarter of the record separates a line from the fundamental."""
+    _, offset_hz = _place(frame, course.line)
+    cells = abs(offset_hz) * course.n / QUARTERS / course.band.sampling_rate_hz
+    return cells >= QUARTER_REACH_CELLS * (1.0 + RING)
 
 
 def _mean_deviation(deviations: RealArray) -> float:

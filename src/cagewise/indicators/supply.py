@@ -12,6 +12,9 @@ from cagewise.quantities import Estimate, RealArray
 
 SMOOTH_S = 0.5
 """The wander of the supply is slower than this; what is faster in the phase is noise."""
+STUDENT = 1.62
+"""95 % point of Student's distribution with three degrees of freedom over that of the normal: four
+quarters know their scatter badly."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,10 +69,11 @@ def measure_supply(frame: SupplyFrame) -> Supply:
 def mean_frequency(frame: SupplyFrame) -> tuple[Estimate, float]:
     """Return the mean supply frequency with its interval, and its wander in Hz.
 
-    The value is the least-squares slope of the phase. Its standard deviation has two parts
-    (docs/theory/operating-point.md): the bound of a straight line in white phase noise, and the
-    difference between slope and plain mean when the frequency wanders: the slope weighs the middle
-    of the record, the mean is the turn from end to end.
+    The value is the least-squares slope of the phase. Its standard deviation has three parts
+    (docs/theory/operating-point.md): the bound of a straight line in white phase noise; the
+    difference between slope and plain mean when the frequency wanders, because the slope weighs
+    the middle of the record and the mean is the turn from end to end; and what the unseen ends of
+    the record may hold, from the scatter of the quarters.
     """
     phase, rate = _whole_phase(frame), frame.sampling_rate_hz
     n, duration = phase.size, phase.size / rate
@@ -84,9 +88,22 @@ def mean_frequency(frame: SupplyFrame) -> tuple[Estimate, float]:
     course_hz = np.gradient(slow, 1.0 / rate) / (2.0 * math.pi)
     wander_hz = math.sqrt(max(float(np.var(course_hz)) - noise_hz**2, 0.0))
     end_to_end_hz = float(slow[-1] - slow[0]) / (2.0 * math.pi * duration)
-    lost = 1.0 - slow.size / rate / frame.signals.duration_s
-    deviation = math.sqrt(bound_hz**2 + end_to_end_hz**2 + (lost * wander_hz) ** 2)
+    unseen_hz = 0.5 * STUDENT * math.sqrt(_lost(frame)) * _quarter_scatter_hz(rest, rate)
+    deviation = math.sqrt(bound_hz**2 + end_to_end_hz**2 + unseen_hz**2)
     return Estimate.from_standard_deviation(frame.supply_frequency_hz, deviation), wander_hz
+
+
+def _lost(frame: SupplyFrame) -> float:
+    """Return the part of the record that the filters cost, half a smoothing length included."""
+    return 1.0 - (frame.duration_s - SMOOTH_S) / frame.signals.duration_s
+
+
+def _quarter_scatter_hz(phase: RealArray, rate_hz: float) -> float:
+    """Return the standard deviation of the mean frequencies of the quarters."""
+    quarter = phase.size // 4
+    time = (np.arange(quarter) - (quarter - 1) / 2.0) / rate_hz
+    slopes = phase[: 4 * quarter].reshape(4, quarter) @ time / float(time @ time)
+    return float(np.std(slopes, ddof=1)) / (2.0 * math.pi)
 
 
 def _whole_phase(frame: SupplyFrame) -> RealArray:

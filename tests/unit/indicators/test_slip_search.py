@@ -82,7 +82,7 @@ def test_strays_cost_what_their_number_says() -> None:
     )
     assert loss == pytest.approx(math.log(21.0), abs=0.01)
     weak = [
-        readings(Family.SLOT, [0.03, *strays], nats=[100.0] + [10.0] * 20),
+        readings(Family.SLOT, [0.03, *strays], nats=[100.0] + [5.0] * 20),
         readings(Family.ECCENTRICITY, [0.03]),
     ]
     assert search_slip(weak, WINDOW, NEAR).candidates[0].evidence_nats == pytest.approx(
