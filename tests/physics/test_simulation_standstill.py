@@ -19,7 +19,9 @@ from cagewise.quantities import RealArray
 from cagewise.simulation import (
     Damage,
     DeepBar,
+    GapShape,
     Load,
+    PermeanceWave,
     Setup,
     Supply,
     reference_motor_r3k,
@@ -203,6 +205,26 @@ def test_the_stepped_machine_with_a_locked_rotor_agrees() -> None:
     current = 2.0 * np.mean(out[:, :2] * back[:, None], axis=0)
     impedance = axes_impedance(model, 0.3, 50.0)
     assert impedance @ current == pytest.approx(np.array([100.0, -100.0j]), rel=1e-6, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("frequency_hz", "bar_sign", "duct_sign"), [(5.0, 1.0, -1.0), (50.0, 1.0, 1.0)]
+)
+def test_resistance_against_inductance_tells_ducts_from_bars_at_a_few_hertz_only(
+    frequency_hz: float, bar_sign: float, duct_sign: float
+) -> None:
+    """Second-order patterns of R and L: in step for an open bar at either frequency, for four axial
+    ducts in opposition at 5 Hz and in step at 50 Hz."""
+    ducts = GapShape(rotor=(PermeanceWave(order=4, amplitude=0.05),))
+    for setup, sign in (
+        (replace(SETUP, damage=FAULTS["1 bar"]), bar_sign),
+        (replace(SETUP, gap=ducts), duct_sign),
+    ):
+        z = standstill_impedance(setup, positions(2, 24), frequency_hz, highest_order=7)
+        turn = np.exp(-4j * np.pi * np.arange(24) / 24)
+        ratio = complex((turn @ z.resistance_ohm) / (turn @ z.inductance_h))
+        assert math.copysign(1.0, ratio.real) == sign
+        assert abs(ratio.imag) < 1e-6 * abs(ratio.real)
 
 
 def test_one_bar_swings_the_current_of_a_rotation_test_as_the_trade_expects() -> None:

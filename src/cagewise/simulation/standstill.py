@@ -31,6 +31,10 @@ HIGHEST_ORDER = 99
 of a sound rotor is made by orders beside its number of bars per pole pair."""
 
 
+SMALL_FLUX_VS = 1e-6
+"""Flux linkage at which the currents are read: an impedance meter saturates nothing."""
+
+
 class Connection(Enum):
     """Terminals between which the impedance is measured, and how the current flows.
 
@@ -146,9 +150,9 @@ def _current_matrix(model: CoupledModel, angle_rad: float) -> RealArray:
     state = np.zeros(model.n_states)
     state[0] = angle_rad
     for k in range(n):
-        state[2 + k] = 1.0
+        state[2 + k] = SMALL_FLUX_VS
         now = evaluate(model, state)
-        matrix[:2, k], matrix[2:, k] = now.stator_a, now.modes
+        matrix[:2, k], matrix[2:, k] = now.stator_a / SMALL_FLUX_VS, now.modes / SMALL_FLUX_VS
         state[2 + k] = 0.0
     return matrix
 
