@@ -263,6 +263,13 @@ def test_a_shaft_too_fast_for_the_steps_is_refused() -> None:
         simulate_start(replace(LIGHT, load=hard), duration_s=0.5, sampling_rate_hz=RATE_HZ)
 
 
+def test_a_friction_too_hard_for_the_steps_is_refused() -> None:
+    """200 N m stop the bare rotor in 14 us."""
+    bare = replace(LIGHT, geometry=reference_motor_r3k(), load=Load(friction_nm=200.0))
+    with pytest.raises(SimulationError, match="too coarse for a friction of 200 N m"):
+        simulate_start(bare, duration_s=0.5, sampling_rate_hz=RATE_HZ)
+
+
 def test_both_steppers_start_the_same() -> None:
     setup = replace(LIGHT, load=replace(ELASTIC, friction_nm=3.0), damage=FAULTS["1 bar"])
     fast, plain = (

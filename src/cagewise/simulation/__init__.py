@@ -14,6 +14,7 @@ from cagewise.simulation.record import (
     trajectory,
 )
 from cagewise.simulation.reference import reference_motor_r3k
+from cagewise.simulation.saturation import LeakageSaturation, MainSaturation, Saturation
 from cagewise.simulation.sensors import Sensors
 from cagewise.simulation.soft_start import SoftStart
 from cagewise.simulation.starting import Start
@@ -26,11 +27,14 @@ __all__ = [
     "Eccentricity",
     "GapShape",
     "Harmonic",
+    "LeakageSaturation",
     "Load",
     "MachineGeometry",
+    "MainSaturation",
     "Modulation",
     "PermeanceWave",
     "PulseWidth",
+    "Saturation",
     "Sensors",
     "Setup",
     "Shaft",

@@ -12,6 +12,7 @@ from cagewise.simulation.damage import Damage, Eccentricity
 from cagewise.simulation.geometry import MachineGeometry
 from cagewise.simulation.load import Load
 from cagewise.simulation.permeance import GapShape
+from cagewise.simulation.saturation import Saturation
 from cagewise.simulation.sensors import GUARD_SAMPLES, Sensors
 from cagewise.simulation.supply import Supply
 
@@ -27,6 +28,8 @@ class Setup:
     eccentricity: Eccentricity = field(default_factory=Eccentricity)
     gap: GapShape | None = None
     """Treats the gap by the modified winding function; None: eccentricity to order zero only."""
+    saturation: Saturation | None = None
+    """Approximate saturation; None: linear iron, with what the effective gap contains."""
     sensors: Sensors = field(default_factory=Sensors)
 
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from cagewise.errors import InputError, SimulationError
 from cagewise.quantities import ComplexArray, RealArray
-from cagewise.simulation.load import LoadRun
+from cagewise.simulation.load import FRICTION_SPEED_RAD_S, LoadRun
 from cagewise.simulation.model import CoupledModel
 from cagewise.simulation.sensors import GUARD_SAMPLES
 from cagewise.simulation.stepping import N_OBSERVED, Advance
@@ -25,6 +25,10 @@ LARGEST_STEP_ERROR = 1e-5
 LARGEST_TORSION_STEP_RAD = 0.15
 """Largest phase of the torsional oscillation per step. Fourth order errs by its fourth power over
 120 per radian: 2.6e-5 of the oscillation per cycle."""
+
+LARGEST_FRICTION_STEP = 1.0
+"""Largest step over the time in which friction stops the mass it acts on; fourth-order steps become
+unstable at 2.8."""
 
 _BLOCK_SAMPLES = 4096
 """Samples computed at a time: bounds the memory for supply and load."""
@@ -163,11 +167,12 @@ class Engine:
         Raises
         ------
         SimulationError
-            If the error is above :data:`LARGEST_STEP_ERROR`, or a torsional oscillation is faster
-            than the steps can follow.
+            If the error is above :data:`LARGEST_STEP_ERROR`, or a torsional oscillation or the
+            stop by friction is faster than the steps can follow.
         """
         step_s = self.steps.step_s
         _check_torsion(model, step_s)
+        _check_friction(model, step_s)
         n = math.ceil(1.0 / (frequency_hz * step_s))
         ends = []
         for halving in (1, 2):
@@ -203,4 +208,16 @@ def _check_torsion(model: CoupledModel, step_s: float) -> None:
             f"{natural_rad_s / (2.0 * math.pi):.0f} Hz",
             where="simulation",
             remedy="Record at a higher sampling rate or take the shaft as rigid.",
+        )
+
+
+def _check_friction(model: CoupledModel, step_s: float) -> None:
+    """Raise if friction stops its mass too fast for the steps."""
+    inertia = model.load_inertia_kg_m2 or model.inertia_kg_m2
+    if step_s * model.friction_nm / (FRICTION_SPEED_RAD_S * inertia) > LARGEST_FRICTION_STEP:
+        raise SimulationError(
+            f"steps of {1e6 * step_s:.0f} us are too coarse for a friction of "
+            f"{model.friction_nm:.3g} N m on {inertia:.3g} kg m^2",
+            where="simulation",
+            remedy="Record at a higher sampling rate, or lower the friction.",
         )

@@ -22,6 +22,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from cagewise.errors import InputError
 from cagewise.quantities import ComplexArray, RealArray
 from cagewise.simulation.cage_circuits import cage_circuits
 from cagewise.simulation.damage import Damage, Eccentricity
@@ -33,6 +34,7 @@ from cagewise.simulation.geometry import (
     stator_winding_amplitude,
 )
 from cagewise.simulation.load import Load
+from cagewise.simulation.saturation import STRAIGHT, Bends, Saturation
 
 _PHASE_RAD = 2.0 * math.pi / 3.0
 _UNEXCITED = 1e-13
@@ -77,6 +79,8 @@ class CoupledModel(NamedTuple):
     """K of that shaft."""
     damping_nm_s: float = 0.0
     """c of that shaft."""
+    bends: Bends = STRAIGHT
+    """Saturation of leakage and iron."""
     wave_numbers: NDArray[np.int64] = np.zeros(0, dtype=np.int64)
     """Wave pairs of every order in a shaped gap, shape (H,); empty where the gap has no shape."""
     permeance: ComplexArray = np.zeros((0, 0), dtype=np.complex128)
@@ -101,6 +105,37 @@ def with_load(model: CoupledModel, load: Load) -> CoupledModel:
         stiffness_nm_per_rad=shaft.stiffness_nm_per_rad if shaft else 0.0,
         damping_nm_s=shaft.damping_nm_s if shaft else 0.0,
     )
+
+
+def unsaturated(geometry: MachineGeometry, saturation: Saturation) -> MachineGeometry:
+    """Return the machine without the iron's share in its effective gap."""
+    factor = saturation.main.factor if saturation.main else 1.0
+    return replace(geometry, gap_m=geometry.gap_m / factor)
+
+
+def with_saturation(
+    model: CoupledModel, geometry: MachineGeometry, saturation: Saturation
+) -> CoupledModel:
+    """Return the model of the :func:`unsaturated` machine with its iron and leakage bent.
+
+    ``geometry`` is that of the saturated machine.
+    """
+    main, leakage = saturation.main, saturation.leakage
+    if leakage and leakage.lost_h >= geometry.stator_leakage_h:
+        raise InputError(
+            f"saturation cannot take {leakage.lost_h:.3g} H from a stator leakage of "
+            f"{geometry.stator_leakage_h:.3g} H",
+            where="leakage saturation",
+        )
+    gap = stator_axis_inductance_h(geometry) - geometry.stator_leakage_h
+    bends = Bends(
+        leakage_h=geometry.stator_leakage_h,
+        lost_h=leakage.lost_h if leakage else 0.0,
+        knee_a=math.sqrt(3.0) * leakage.knee_rms_a if leakage else 1.0,
+        iron=main.iron_coefficient(gap) if main else 0.0,
+        exponent=main.exponent if main else 1.0,
+    )
+    return model._replace(bends=bends)
 
 
 def assemble(geometry: MachineGeometry, damage: Damage, eccentricity: Eccentricity) -> CoupledModel:

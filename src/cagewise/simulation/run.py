@@ -14,7 +14,14 @@ from cagewise.quantities import RealArray
 from cagewise.simulation.course import Setup, Trajectory, phases, truth_of
 from cagewise.simulation.engine import POWER_INVARIANT, Engine, Steps, Watch
 from cagewise.simulation.load import LoadRun
-from cagewise.simulation.model import CoupledModel, assemble, with_load
+from cagewise.simulation.model import (
+    CoupledModel,
+    assemble,
+    unsaturated,
+    with_load,
+    with_saturation,
+)
+from cagewise.simulation.saturation import Saturation
 from cagewise.simulation.shaped_gap import assemble_shaped
 from cagewise.simulation.steady import SteadyState, steady_state, steady_state_under_load
 from cagewise.simulation.stepping import Advance, fastest_advance
@@ -85,9 +92,10 @@ def trajectory(
 
 def machine_under_load(setup: Setup) -> CoupledModel:
     """Return the equations of the machine with its load's dependence on speed."""
-    parts = (setup.geometry, setup.damage, setup.eccentricity)
+    saturation = setup.saturation or Saturation()
+    parts = (unsaturated(setup.geometry, saturation), setup.damage, setup.eccentricity)
     model = assemble(*parts) if setup.gap is None else assemble_shaped(*parts, setup.gap)
-    return with_load(model, setup.load)
+    return with_load(with_saturation(model, setup.geometry, saturation), setup.load)
 
 
 def engine_of(setup: Setup, steps: Steps, seed: int, advance: Advance, watch: Watch) -> Engine:

@@ -199,7 +199,11 @@ def start_truth(setup: Setup, start: Start, path: Trajectory) -> dict[str, float
 
 
 def _steady_slip(setup: Setup) -> float:
-    """Return the slip at which the motor would carry the load; NaN if it cannot."""
+    """Return the slip at which the motor would carry the load; NaN if it cannot.
+
+    Linear iron with the saturation that the effective gap contains.
+    """
+    setup = replace(setup, saturation=None)
     peak = setup.supply.line_voltage_rms_v * math.sqrt(2.0 / 3.0)
     frequency = 2.0 * math.pi * setup.supply.frequency_hz
     try:

@@ -24,6 +24,7 @@ import numpy as np
 from cagewise.quantities import RealArray
 from cagewise.simulation.load import FRICTION_SPEED_RAD_S
 from cagewise.simulation.model import CoupledModel
+from cagewise.simulation.saturation import bent_energy, is_bent, solve_bent
 from cagewise.simulation.shaped_gap import gap_operator
 
 N_OBSERVED = 9
@@ -54,7 +55,7 @@ class Evaluation(NamedTuple):
     """Everything that follows from one state."""
 
     stator_a: RealArray
-    """i_alpha, i_beta, power-invariant, shape (2,)."""
+    """i_alpha, i_beta drawn from the supply, power-invariant, shape (2,)."""
     modes: RealArray
     """a, shape (N,)."""
     torque_nm: float
@@ -76,7 +77,7 @@ def evaluate(model: CoupledModel, state: RealArray) -> Evaluation:
     y = model.coupling @ x
     own = model.stator_inductance_h + d * model.stator_order_inductance_h
     matrix = own * np.eye(2) - k**2 * (z * (s * den)) @ z.T
-    stator = np.asarray(np.linalg.solve(matrix, flux - k * z @ (den * y)), dtype=np.float64)
+    stator, drawn = _stator_currents(model, matrix, flux - k * z @ (den * y), flux)
     u = z.T @ stator
     q = den * (y - k * s * u)
     modes = x - model.coupling.T @ (k * u + d * q)
@@ -84,8 +85,8 @@ def evaluate(model: CoupledModel, state: RealArray) -> Evaluation:
     torque = k * stator @ turned @ (model.waves @ q)
     torque -= 0.5 * model.gap_ripple * math.sin(angle) * gap
     loss = model.decay_per_s @ modes**2
-    energy = 0.5 * (stator @ flux + modes @ x)
-    return Evaluation(stator, modes, float(torque), float(loss), float(energy))
+    energy = _energy(model, flux, drawn) + 0.5 * modes @ x
+    return Evaluation(drawn, modes, float(torque), float(loss), float(energy))
 
 
 def _evaluate_shaped(model: CoupledModel, state: RealArray) -> Evaluation:
@@ -101,13 +102,39 @@ def _evaluate_shaped(model: CoupledModel, state: RealArray) -> Evaluation:
     linked = axes @ operator
     rest = model.stator_inductance_h - model.stator_order_inductance_h
     matrix = rest * np.eye(2) + linked @ per_ampere
-    stator = np.asarray(np.linalg.solve(matrix, flux - linked @ at_rest), dtype=np.float64)
+    stator, drawn = _stator_currents(model, matrix, flux - linked @ at_rest, flux)
     mmf = per_ampere @ stator + at_rest
     modes = x - model.coupling.T @ (axes.T @ stator + operator @ mmf - mmf)
     torque = stator @ turned @ operator @ mmf + 0.5 * mmf @ slope @ mmf
     loss = model.decay_per_s @ modes**2
-    energy = 0.5 * (stator @ flux + modes @ x)
-    return Evaluation(stator, modes, float(torque), float(loss), float(energy))
+    energy = _energy(model, flux, drawn) + 0.5 * modes @ x
+    return Evaluation(drawn, modes, float(torque), float(loss), float(energy))
+
+
+def _stator_currents(
+    model: CoupledModel, matrix: RealArray, rest: RealArray, flux: RealArray
+) -> tuple[RealArray, RealArray]:
+    """Return the current that acts on the gap and the one drawn from the supply, shape (2,) each.
+
+    ``matrix @ current = rest`` without saturation.
+    """
+    if not is_bent(model.bends):
+        current = np.asarray(np.linalg.solve(matrix, rest), dtype=np.float64)
+        return current, current
+    g_a, g_b, s_a, s_b = solve_bent(
+        model.bends,
+        (matrix[0, 0], matrix[0, 1], matrix[1, 1]),
+        (rest[0], rest[1]),
+        (flux[0], flux[1]),
+    )
+    return np.array([g_a, g_b]), np.array([s_a, s_b])
+
+
+def _energy(model: CoupledModel, flux: RealArray, drawn: RealArray) -> float:
+    """Return the stored energy but for half that of cage currents times cage fluxes."""
+    if is_bent(model.bends):
+        return bent_energy(model.bends, (flux[0], flux[1]), (drawn[0], drawn[1]))
+    return float(0.5 * drawn @ flux)
 
 
 def _coupling(model: CoupledModel, angle: float) -> tuple[RealArray, RealArray]:

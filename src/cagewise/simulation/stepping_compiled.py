@@ -21,6 +21,7 @@ from cagewise.quantities import RealArray
 from cagewise.simulation.compiling import compiled
 from cagewise.simulation.load import FRICTION_SPEED_RAD_S
 from cagewise.simulation.model import CoupledModel
+from cagewise.simulation.stepping_bent_compiled import solve_stator, stator_energy
 from cagewise.simulation.stepping_shaped_compiled import GapWork, gap_work, shaped_currents
 
 _OF_A_SHAPED_GAP = ("wave_numbers", "permeance", "cage_response")
@@ -78,8 +79,8 @@ def _couple(model: CoupledModel, angle: float, work: Work) -> None:
 @compiled
 def _stator_current(
     model: CoupledModel, state: RealArray, ripple: float, work: Work
-) -> tuple[float, float]:
-    """Solve for the stator currents and leave ``W' x`` in ``work.linked``."""
+) -> tuple[float, float, float, float]:
+    """Solve for the stator currents (gap, drawn) and leave ``W' x`` in ``work.linked``."""
     factor = 1.0 + ripple
     own = model.stator_inductance_h + ripple * model.stator_order_inductance_h
     aa, ab, bb = own, 0.0, own
@@ -97,8 +98,7 @@ def _stator_current(
         bb -= weight * zb * zb
         a -= share * za * total
         b -= share * zb * total
-    determinant = aa * bb - ab * ab
-    return (bb * a - ab * b) / determinant, (aa * b - ab * a) / determinant
+    return solve_stator(model.bends, (aa, ab, bb), (a, b), (state[2], state[3]))
 
 
 @compiled
@@ -156,9 +156,10 @@ def _currents_of(model: Any, state: Any, work: Any) -> Callable[..., Any]:  # no
     ) -> tuple[float, float, float]:
         ripple = model.gap_ripple * math.cos(state[0])
         _couple(model, state[0], work)
-        stator = _stator_current(model, state, ripple, work)
+        gap_a, gap_b, stator_a, stator_b = _stator_current(model, state, ripple, work)
+        stator = (gap_a, gap_b)
         _rotor_current(model, state, ripple, stator, work)
-        return stator[0], stator[1], _torque(model, state[0], stator, work)
+        return stator_a, stator_b, _torque(model, state[0], stator, work)
 
     def of_a_shaped_gap(
         model: CoupledModel, state: RealArray, work: ShapedWork
@@ -238,7 +239,7 @@ def _observe(
     out: RealArray,
 ) -> None:
     """Write one row, see :data:`~cagewise.simulation.stepping.N_OBSERVED`."""
-    loss, energy = 0.0, state[2] * seen[0] + state[3] * seen[1]
+    loss, energy = 0.0, 2.0 * stator_energy(model.bends, state, seen[0], seen[1])
     for mode in range(model.decay_per_s.size):
         loss += model.decay_per_s[mode] * work.current[mode] ** 2
         energy += work.current[mode] * state[4 + mode]

@@ -10,6 +10,7 @@ import numpy as np
 from cagewise.quantities import RealArray
 from cagewise.simulation.compiling import compiled
 from cagewise.simulation.model import CoupledModel
+from cagewise.simulation.stepping_bent_compiled import solve_stator
 
 
 class GapWork(NamedTuple):
@@ -123,8 +124,8 @@ def _fill_driven(model: CoupledModel, state: RealArray, work: GapWork) -> None:
 @compiled
 def _stator_currents(
     model: CoupledModel, state: RealArray, solved: RealArray, work: GapWork
-) -> tuple[float, float]:
-    """Solve for the stator currents from what the mmf waves are per ampere and without."""
+) -> tuple[float, float, float, float]:
+    """Solve for the stator currents (gap, drawn) from the mmf waves per ampere and without."""
     rest = model.stator_inductance_h - model.stator_order_inductance_h
     aa, ab, bb = rest, 0.0, rest
     a, b = state[2], state[3]
@@ -139,8 +140,7 @@ def _stator_currents(
         bb += linked_b * solved[row, 1]
         a -= linked_a * solved[row, 2]
         b -= linked_b * solved[row, 2]
-    determinant = aa * bb - ab * ab
-    return (bb * a - ab * b) / determinant, (aa * b - ab * a) / determinant
+    return solve_stator(model.bends, (aa, ab, bb), (a, b), (state[2], state[3]))
 
 
 @compiled
@@ -181,7 +181,7 @@ def shaped_currents(
     for a in range(n):
         matrix[a, a] += 1.0
     solved: RealArray = np.linalg.solve(matrix, work.driven)  # type: ignore[assignment]  # float64
-    i_a, i_b = _stator_currents(model, state, solved, work)
+    i_a, i_b, drawn_a, drawn_b = _stator_currents(model, state, solved, work)
     for mode in range(current.size):
         current[mode] = state[4 + mode]
     for a in range(n):
@@ -196,4 +196,4 @@ def shaped_currents(
         drive += flux - work.mmf[a]
         for mode in range(current.size):
             current[mode] -= model.coupling[a, mode] * drive
-    return i_a, i_b, torque
+    return drawn_a, drawn_b, torque
