@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
+from cagewise.evidence.classes import proof_rank
 from cagewise.evidence.findings import Finding, Ground, Hypothesis, Support
 from cagewise.evidence.limits import EvidenceLimits
 from cagewise.indicators.reading import IndependenceClass, Reading
@@ -32,9 +33,9 @@ def weigh_for_cage(readings: Iterable[Reading], limits: EvidenceLimits) -> tuple
     """Return one finding per reading on the hypothesis of a cage defect."""
     alone = [_weigh_alone(reading, limits) for reading in readings]
     separating = next((f for f in alone if f.reading == SEPARATING_READING), None)
-    if separating is None or separating.support is Support.CANNOT_TELL:
-        return tuple(alone)
-    return tuple(_heard_beside(finding, separating) for finding in alone)
+    if separating is not None and separating.support is not Support.CANNOT_TELL:
+        return tuple(_heard_beside(finding, separating) for finding in alone)
+    return tuple(_heard_below(finding, alone) for finding in alone)
 
 
 def is_detected(reading: Reading, limits: EvidenceLimits) -> bool:
@@ -121,6 +122,30 @@ def _heard_beside(finding: Finding, separating: Finding) -> Finding:
     if finding.support is Support.AGAINST and separating.support is Support.FOR:
         return replace(finding, support=Support.CANNOT_TELL, ground=Ground.CAN_BE_CANCELLED)
     return finding
+
+
+def _heard_below(finding: Finding, all_alone: Iterable[Finding]) -> Finding:
+    """Hear the silence of a reading below more proof readings of the same class.
+
+    Readings of a class are functions of the same data. If a more proof one was read and leaves room
+    for an open bar, a smaller limit of a lesser one is chance or cancellation: the smallest of
+    several 95 % limits does not hold with 95 %.
+    """
+    if finding.support is not Support.AGAINST:
+        return finding
+    open_above = any(
+        other.independence_class is finding.independence_class
+        and proof_rank(other.reading) < proof_rank(finding.reading)
+        and other.ground in _LEAVES_ROOM
+        for other in all_alone
+    )
+    if open_above:
+        return replace(finding, support=Support.CANNOT_TELL, ground=Ground.OUTRANKED)
+    return finding
+
+
+_LEAVES_ROOM = {Ground.DAMAGE_ESTABLISHED, Ground.STRADDLES, Ground.BLIND_BELOW}
+"""A reading that was read in bars and does not exclude an open one."""
 
 
 def _numbers(reading: Reading, bound: float | None) -> dict[str, float]:

@@ -31,6 +31,11 @@ the lower line is reduced by it; the envelope can vanish (docs/theory/evidence.m
 """
 
 
+def proof_rank(reading: str) -> int:
+    """Return the place of a reading in :data:`LEAD_ORDER`; after the last for all others."""
+    return LEAD_ORDER.index(reading) if reading in LEAD_ORDER else len(LEAD_ORDER)
+
+
 def vote(findings: Sequence[Finding]) -> tuple[ClassVerdict, ...]:
     """Return the vote of every class among findings on the cage, in the order of the classes."""
     return tuple(
@@ -61,8 +66,7 @@ def _precedence_in_class(finding: Finding) -> tuple[bool, bool, int]:
     takes from a line more easily than it adds.
     """
     cannot_tell = finding.support is Support.CANNOT_TELL
-    rank = LEAD_ORDER.index(finding.reading) if finding.reading in LEAD_ORDER else len(LEAD_ORDER)
-    return cannot_tell, finding.support is not Support.FOR, rank
+    return cannot_tell, finding.support is not Support.FOR, proof_rank(finding.reading)
 
 
 def precedence(verdict: ClassVerdict) -> tuple[bool, float]:

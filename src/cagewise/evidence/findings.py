@@ -54,6 +54,8 @@ class Ground(StrEnum):
     """High, but the direct component puts the lines down to the speed, not the cage."""
     CAN_BE_CANCELLED = "can_be_cancelled"
     """Low, but the direct component finds damage: speed ripple can cancel this reading."""
+    OUTRANKED = "outranked"
+    """Low, but a more proof reading of the same lines leaves room for an open bar."""
     RECORDS_CONFLICT = "records_conflict"
     """Recordings of one visit contradict each other."""
     NOTHING_TO_EXPLAIN = "nothing_to_explain"

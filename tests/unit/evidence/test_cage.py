@@ -95,6 +95,33 @@ def test_envelope_that_vanishes_does_not_speak_against_a_damaged_cage() -> None:
     assert findings["envelope_amplitude"].ground is Ground.CAN_BE_CANCELLED
 
 
+def test_a_lesser_reading_cannot_clear_what_a_better_one_leaves_open() -> None:
+    """The smallest of several 95 % limits from the same lines does not hold with 95 %."""
+    better = reading("direct_component", (0.21, 0.55, 1.06))
+    lesser = reading("envelope_amplitude", (0.18, 0.46, 0.96))
+    findings = {f.reading: f for f in weigh_for_cage([better, lesser], EVIDENCE)}
+
+    assert findings["direct_component"].ground is Ground.STRADDLES
+    assert findings["envelope_amplitude"].support is Support.CANNOT_TELL
+    assert findings["envelope_amplitude"].ground is Ground.OUTRANKED
+
+
+def test_a_better_reading_that_is_blind_leaves_open_too() -> None:
+    blind = reading("side_line_sum", (0.0, 0.1, 0.3), limit=1.2, false_alarm=0.5)
+    lesser = reading("lower_side_line", (0.0, 0.1, 0.3), limit=0.9, false_alarm=0.5)
+    _, finding = weigh_for_cage([blind, lesser], EVIDENCE)
+
+    assert finding.ground is Ground.OUTRANKED
+
+
+def test_a_better_reading_clears_although_a_lesser_one_leaves_open() -> None:
+    better = reading("side_line_sum", (0.0, 0.1, 0.3), limit=0.4, false_alarm=0.5)
+    lesser = reading("lower_side_line", (0.0, 0.1, 1.3), limit=1.5, false_alarm=0.5)
+    finding, _ = weigh_for_cage([better, lesser], EVIDENCE)
+
+    assert finding.support is Support.AGAINST
+
+
 def test_without_direct_component_the_side_lines_are_heard_as_they_are() -> None:
     findings = {f.reading: f for f in weigh_for_cage(oscillating()[1:], EVIDENCE)}
 
