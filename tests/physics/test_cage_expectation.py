@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from cagewise.machine.cage.expectation import COUNTS, CageExpectation, expect_readings
-from cagewise.machine.cage.solution import FIFTH_FOUR
+from cagewise.machine.cage.solution import FIFTH_FOUR, LOWER, UPPER
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.motor import Cage, Motor
 from cagewise.machine.nameplate import Nameplate
@@ -70,6 +70,31 @@ def test_half_a_reading_is_half_a_bar() -> None:
     expected = expectation()
     bars = expected.direct_component_bars(0.5 * expected.direct_component[0])
     assert bars == pytest.approx(np.full(DRAWS, 0.5), rel=1e-12)
+
+
+@pytest.mark.parametrize("line", [LOWER, UPPER])
+def test_side_lines_of_one_bar_are_bracketed(line: tuple[int, int]) -> None:
+    """Reference table: -38.2 and -37.8 dBc on the bare rotor, -32.8 and -41.3 at 20 times that."""
+    levels = np.array([decibel(float(x)) for x in expectation().side_lines[line][0]])
+    for level in {LOWER: (-38.2, -32.8), UPPER: (-37.8, -41.3)}[line]:
+        assert levels.min() - 1.0 < level < levels.max() + 1.0
+
+
+def test_inverse_of_a_side_line_returns_the_count() -> None:
+    expected = expectation()
+    bars = expected.side_line_bars(UPPER, expected.side_lines[UPPER][1])
+    assert bars == pytest.approx(np.full(DRAWS, 2.0), rel=1e-12)
+
+
+def test_harmonic_line_above_all_counts_is_scaled_from_the_largest() -> None:
+    """K4: two adjacent bars give more than three; twice that line reads as four bars."""
+    expected = expectation()
+    response = expected.harmonic_lines[FIFTH_FOUR]
+    count = 1 + response.argmax(axis=0)
+    largest = response.max(axis=0)
+    assert expected.harmonic_line_bars(FIFTH_FOUR, 2.0 * largest) == pytest.approx(2.0 * count)
+    smallest = expected.harmonic_line_bars(FIFTH_FOUR, response[0])
+    assert smallest == pytest.approx(np.ones(DRAWS), rel=1e-12)
 
 
 def test_knowing_bars_and_slots_narrows_the_answer() -> None:

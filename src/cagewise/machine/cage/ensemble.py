@@ -9,7 +9,6 @@ import numpy as np
 
 from cagewise.machine.cage.balance import OperatingCondition
 from cagewise.machine.cage.clocks import QUICK
-from cagewise.machine.cage.damage import Damage
 from cagewise.machine.cage.loading import slip_at_torque
 from cagewise.machine.cage.patterns import DamageOfCage
 from cagewise.machine.cage.plausible import CageDraws, plausible_cages, plausible_inertia
@@ -111,8 +110,9 @@ class CageEnsemble:
         for group in self._groups:
             damage = damage_of(group.model.rotor_bars, group.model.pole_pairs)
             condition = self._condition(group)
-            sound = solve_cage(group.model, Damage(), condition, QUICK).torque_nm
-            slip = slip_at_torque(group.model, damage, sound, condition)
+            sound = group.model.circuit().at(condition.slip, condition.frequency_rad_s)
+            torque = sound.electromagnetic_torque(self.point.voltage_v, group.model.pole_pairs)
+            slip = slip_at_torque(group.model, damage, torque, condition)
             found = np.where(np.isfinite(slip), slip, condition.slip)
             solution = solve_cage(group.model, damage, replace(condition, slip=found), QUICK)
             parts.append((solution, slip))

@@ -12,10 +12,12 @@ from cagewise.machine.cage.damage import Damage
 from cagewise.machine.cage.model import CageModel
 from cagewise.quantities import RealArray
 
-_PASSES = 8
-"""Secant passes; below half the breakdown slip four are enough for rounding."""
-_SETTLED = 1e-9
-"""Change of the slip at which the passes end."""
+_PASSES = 10
+"""Secant passes; below half the breakdown slip three are enough."""
+_SETTLED = 1e-4
+"""Relative change of the slip at which the passes end: what is left is its square."""
+_CARRIED = 1e-4
+"""Relative torque that may be missing where the load is carried."""
 _FIRST_STEP = 0.9
 """The second slip tried, relative to the first."""
 
@@ -66,7 +68,7 @@ def slip_at_torque(
         # never to the other side of zero slip, never more than twice as far
         after = np.clip(after + step, 0.5 * after, 2.0 * after)
         missing = surplus(after)
-        if np.all(np.abs(after - before) < _SETTLED):
+        if np.all(np.abs(after - before) <= _SETTLED * np.abs(after)):
             break
-    carried = np.abs(missing) < 1e-6 * np.maximum(np.abs(np.asarray(torque_nm)), 1e-30)
+    carried = np.abs(missing) <= _CARRIED * np.abs(np.asarray(torque_nm))
     return np.where(carried, after, np.nan)

@@ -19,8 +19,6 @@ from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.motor import Motor
 from cagewise.quantities import RealArray
 
-BARS_PER_POLE_PAIR = (9.0, 30.0)
-"""Range of rotor bars per pole pair; common practice, no source."""
 BARS = (16, 120)
 """Range of rotor bars in total; common practice, no source."""
 BARS_PER_SLOT = (0.70, 1.35)
@@ -33,8 +31,10 @@ BAR_GROUPS = 8
 QUARTER_GROUPS = 4
 """Numbers of bars drawn besides that have a bar at every 90 electrical degrees: without them bars
 that hide from each other exactly would not be among what is possible."""
-SLOTS_PER_POLE_AND_PHASE = (2, 6)
-"""Range of q of three-phase stators above 1 kW; common practice, no source."""
+SLOTS_PER_POLE_AND_PHASE = {1: (3, 10), None: (2, 6)}
+"""Range of q of three-phase stators above 1 kW, for one pole pair (whose poles are long: 18 to 60
+slots) and for more; common practice, no source. With :data:`BARS_PER_SLOT` it is also the range of
+bars where the slots are not known, so that no motor falls between the two."""
 COIL_PITCH = (0.72, 1.0)
 """Range of coil over pole pitch; two-layer windings are near 0.8, single-layer ones at 1. Coils
 span whole slots, so few values are possible, and the 5th order seldom vanishes (pitch 0.8)."""
@@ -122,8 +122,9 @@ def bar_candidates(motor: Motor) -> tuple[int, ...]:
     if motor.cage.rotor_bars is not None:
         return (motor.cage.rotor_bars,)
     p, slots = motor.nameplate.pole_pairs, motor.cage.stator_slots
-    low = max(BARS[0], BARS_PER_POLE_PAIR[0] * p)
-    high = min(BARS[1], BARS_PER_POLE_PAIR[1] * p)
+    fewest, most = (6.0 * p * q for q in _range_of_q(p))
+    low = max(float(BARS[0]), BARS_PER_SLOT[0] * fewest)
+    high = min(float(BARS[1]), BARS_PER_SLOT[1] * most)
     if slots is not None:
         low = max(float(2 * p + 1), BARS_PER_SLOT[0] * slots)
         high = BARS_PER_SLOT[1] * slots
@@ -182,11 +183,16 @@ def _slots_per_pole_and_phase(
     p, slots = motor.nameplate.pole_pairs, motor.cage.stator_slots
     if slots is not None:
         return np.full(n, slots / (6.0 * p))
-    low, high = SLOTS_PER_POLE_AND_PHASE
+    low, high = _range_of_q(p)
     choices = np.arange(low, high + 1)
     ratio = bars / (6.0 * p * choices)
     fitting = choices[(ratio >= BARS_PER_SLOT[0]) & (ratio <= BARS_PER_SLOT[1])]
     return rng.choice(fitting if fitting.size else choices, size=n).astype(np.float64)
+
+
+def _range_of_q(pole_pairs: int) -> tuple[int, int]:
+    """Return the least and the most slots per pole and phase."""
+    return SLOTS_PER_POLE_AND_PHASE.get(pole_pairs, SLOTS_PER_POLE_AND_PHASE[None])
 
 
 def _coil_pitch(span: int | None, q: RealArray, rng: np.random.Generator) -> RealArray:
