@@ -75,6 +75,20 @@ def test_known_bars_are_kept_and_slots_narrow_unknown_ones() -> None:
     assert min(free) < min(slots) < 36 < max(slots) < max(free)
 
 
+@pytest.mark.parametrize(
+    ("poles", "slots", "bars"),
+    [(2, 24, 18), (2, 48, 40), (2, 60, 46), (4, 36, 28), (4, 72, 58), (4, 72, 86), (6, 72, 86)],
+)
+def test_no_usual_cage_falls_between_the_ranges(poles: int, slots: int, bars: int) -> None:
+    """Usual pairs of slots and bars (from memory): inside, whether the slots are known or not."""
+    speed_rpm = 2960.0 * 2 / poles
+    for known in (None, slots):
+        cage = Cage(stator_slots=known)
+        nameplate = replace(PLATE, poles=poles, rated_speed_rpm=speed_rpm)
+        candidates = bar_candidates(replace(motor(), nameplate=nameplate, cage=cage))
+        assert min(candidates) <= bars <= max(candidates)
+
+
 def test_known_slots_and_coils_are_kept() -> None:
     known = motor(rotor_bars=32, stator_slots=36, coil_span_slots=8, construction="fabricated")
     groups = plausible_cages(known, circuit())
