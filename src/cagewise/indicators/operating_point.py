@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from cagewise.conditioning.frame import SupplyFrame
@@ -82,6 +83,15 @@ def slip_of_speed(speed_rpm: Estimate, supply: Supply, motor: Motor) -> Estimate
     )
 
 
+def _speed(slip: Estimate, frequency_hz: Estimate, synchronous_rpm: float) -> Estimate:
+    """Return the speed; the uncertainties of slip and frequency are independent."""
+    value = synchronous_rpm * (1.0 - slip.value)
+    relative = (frequency_hz.high - frequency_hz.low) / (2.0 * frequency_hz.value)
+    below = math.hypot(synchronous_rpm * (slip.high - slip.value), value * relative)
+    above = math.hypot(synchronous_rpm * (slip.value - slip.low), value * relative)
+    return Estimate(value, value - below, value + above)
+
+
 def _point(
     supply: Supply, finding: SlipFinding, motor: Motor, circuit: EquivalentCircuit
 ) -> OperatingPoint:
@@ -92,11 +102,7 @@ def _point(
     speed: Estimate | NotKnown = slip
     pole_pass: Estimate | NotKnown = slip
     if isinstance(slip, Estimate):
-        speed = Estimate(
-            synchronous_rpm * (1.0 - slip.value),
-            synchronous_rpm * (1.0 - slip.high),
-            synchronous_rpm * (1.0 - slip.low),
-        )
+        speed = _speed(slip, supply.frequency_hz, synchronous_rpm)
         pole_pass = slip.scaled(2.0 * frequency_hz)
     return OperatingPoint(
         supply_frequency_hz=supply.frequency_hz,

@@ -24,7 +24,7 @@ from cagewise.indicators.whitening import (
     lowest_power,
     skirt_floor,
 )
-from cagewise.quantities import RealArray
+from cagewise.quantities import ComplexArray, RealArray
 
 POSSIBLE_ROTOR_BARS = range(16, 121)
 """Numbers of bars tried when nobody has counted them; all are held equally likely."""
@@ -295,9 +295,7 @@ def _pole_pass(frame: SupplyFrame, highest_slip: float) -> Readings:
     """Return the readings of the pair f -+ 2 s f, both lines searched together."""
     n = frame.current.size
     resolution_hz = frame.sampling_rate_hz / n
-    ramp = np.column_stack([np.ones(n), np.linspace(-1.0, 1.0, n)])
-    fundamental, *_ = np.linalg.lstsq(ramp, frame.current, rcond=None)
-    power = hann_power(np.asarray(frame.current - ramp @ fundamental))
+    power = hann_power(without_fundamental(frame.current))
     cells = min(n // 2, round(POLE_PASS_CONTROL_HZ / resolution_hz))
     lowest = _lowest(frame, n)
     sides = np.array([power[n // 2 : n // 2 - cells : -1], power[n // 2 : n // 2 + cells]])
@@ -307,6 +305,13 @@ def _pole_pass(frame: SupplyFrame, highest_slip: float) -> Readings:
     found = find_lines(sides, floor, LEAST_NATS, widest)
     lines = found.chosen(found.position > BLIND_CELLS).mapped(0.0, step)
     return _pair(Family.POLE_PASS, lines, (1.0, -2.0), cells * step)
+
+
+def without_fundamental(phasor: ComplexArray) -> ComplexArray:
+    """Return a phasor in the supply frame less its mean and its straight trend."""
+    ramp = np.linspace(-1.0, 1.0, phasor.size)
+    trend = np.dot(ramp, phasor) / np.dot(ramp, ramp)
+    return np.asarray(phasor - np.mean(phasor) - trend * ramp)
 
 
 def _lowest(frame: SupplyFrame, n_cells: int) -> float:

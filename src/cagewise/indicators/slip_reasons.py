@@ -11,6 +11,9 @@ from cagewise.machine.motor import Motor
 
 GOOD_DURATION_S = 60.0
 """Length of record that separates the families well (methods: at least 10 s)."""
+LIGHT_LOAD = 0.5
+"""Highest slip searched over rated slip below which the load is what is missing: cage lines fall
+with the slip and crowd about the harmonics of the supply."""
 
 
 def why_not(
@@ -36,7 +39,8 @@ def why_not(
         "odds": _poor_odds,
     }[broken](frame, motor, search)
     slot = _slot_lines(frame, motor, search, families)
-    return "; ".join(part for part in (finding, slot, _advice(frame, motor, slot)) if part)
+    advice = _advice(frame, motor, search, slot)
+    return "; ".join(part for part in (finding, slot, advice) if part)
 
 
 def _no_line(frame: SupplyFrame, motor: Motor, search: Search) -> str:
@@ -100,7 +104,7 @@ def _slot_lines(frame: SupplyFrame, motor: Motor, search: Search, families: list
     return ""
 
 
-def _advice(frame: SupplyFrame, motor: Motor, slot: str) -> str:
+def _advice(frame: SupplyFrame, motor: Motor, search: Search, slot: str) -> str:
     """Say what would help."""
     helps = []
     if motor.cage.rotor_bars is None:
@@ -111,10 +115,12 @@ def _advice(frame: SupplyFrame, motor: Motor, slot: str) -> str:
         helps.append(f"sample at {rate_khz} kHz or more")
     if frame.signals.duration_s < 0.9 * GOOD_DURATION_S:
         helps.append(f"record {GOOD_DURATION_S:.0f} s")
+    if frame.voltage is not None and search.window[1] < LIGHT_LOAD * motor.nameplate.rated_slip:
+        helps.append("load the motor more")
     if frame.voltage is None:
         helps.append("measure the voltages too")
-    helps.append("or measure the speed")
-    return ", ".join(helps)
+    helps.append("measure the speed")
+    return " or ".join(helps)
 
 
 def _speed_rpm(frame: SupplyFrame, motor: Motor, slip: float) -> float:

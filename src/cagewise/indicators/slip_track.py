@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scipy import fft
 
 from cagewise.conditioning.frame import OrderBand, SupplyFrame
-from cagewise.indicators.slip_families import Family
+from cagewise.indicators.slip_families import Family, without_fundamental
 from cagewise.indicators.slip_lines import HANN_SPREAD_SQUARED, POWER_CORRELATION
 from cagewise.indicators.slip_search import Support
 from cagewise.indicators.whitening import cell_offsets_hz, hann_power
@@ -232,13 +232,6 @@ def _beside_fundamental(frame: SupplyFrame, phasor: ComplexArray, order: float) 
     turn = np.exp(-2j * np.pi * offset_hz * (frame.time_s - frame.time_s[0]))
     samples = without_fundamental(phasor) * turn
     return OrderBand(samples, frame.time_s, frame.sampling_rate_hz, order)
-
-
-def without_fundamental(current: ComplexArray) -> ComplexArray:
-    """Return the current in the supply frame less its constant and its slow change."""
-    ramp = np.linspace(-1.0, 1.0, current.size)
-    slope = np.sum(ramp * current) / np.sum(ramp**2)
-    return np.asarray(current - current.mean() - slope * ramp)
 
 
 def line_energy(band: OrderBand, reach_hz: float) -> float:

@@ -12,6 +12,10 @@ from cagewise.quantities import Estimate, RealArray
 
 SMOOTH_S = 0.5
 """The wander of the supply is slower than this; what is faster in the phase is noise."""
+TURN_S = 0.1
+"""The phase at either end is the mean over this time."""
+BAND_LOSS = 2.5
+"""Samples of the frame per independent one: its band is 32 of 80 Hz."""
 STUDENT = 1.62
 """95 % point of Student's distribution with three degrees of freedom over that of the normal: four
 quarters know their scatter badly."""
@@ -69,11 +73,12 @@ def measure_supply(frame: SupplyFrame) -> Supply:
 def mean_frequency(frame: SupplyFrame) -> tuple[Estimate, float]:
     """Return the mean supply frequency with its interval, and its wander in Hz.
 
-    The value is the least-squares slope of the phase. Its standard deviation has three parts
-    (docs/theory/operating-point.md): the bound of a straight line in white phase noise; the
-    difference between slope and plain mean when the frequency wanders, because the slope weighs
-    the middle of the record and the mean is the turn from end to end; and what the unseen ends of
-    the record may hold, from the scatter of the quarters.
+    The least-squares slope of the phase is the best estimate of a constant frequency, but it weighs
+    the middle of the record; the mean of a wandering one is the turn from end to end. The value
+    moves from the slope to the turn as far as the difference stands out of its noise. The
+    deviation has three parts (docs/theory/operating-point.md): the bound of a straight line in
+    white phase noise, the noise of the difference, and what the unseen ends of the record may
+    hold, from the scatter of the quarters.
     """
     phase, rate = _whole_phase(frame), frame.sampling_rate_hz
     n, duration = phase.size, phase.size / rate
@@ -83,19 +88,24 @@ def mean_frequency(frame: SupplyFrame) -> tuple[Estimate, float]:
     length = max(3, round(SMOOTH_S * rate))
     slow = _moving_average(rest, length)
     noise_rad = float(np.std(rest[length // 2 :][: slow.size] - slow))
-    bound_hz = math.sqrt(12.0 / n) * noise_rad / (2.0 * math.pi * duration)
+    per_turn = 1.0 / (2.0 * math.pi * duration)
+    bound_hz = math.sqrt(12.0 / n) * noise_rad * per_turn
+    ends = max(1, round(TURN_S * rate))
+    turn_hz = float(np.mean(rest[-ends:]) - np.mean(rest[:ends])) * per_turn
+    turn_noise_hz = math.sqrt(2.0 * BAND_LOSS / ends) * noise_rad * per_turn
+    share = max(1.0 - (turn_noise_hz / turn_hz) ** 2, 0.0) if turn_hz else 0.0
+    unseen_hz = 0.5 * STUDENT * math.sqrt(_lost(frame)) * _quarter_scatter_hz(rest, rate)
+    deviation = math.hypot(bound_hz, min(turn_noise_hz, abs(turn_hz)), unseen_hz)
+    value = frame.supply_frequency_hz + share * turn_hz
     noise_hz = noise_rad / length * rate / (2.0 * math.pi)
     course_hz = np.gradient(slow, 1.0 / rate) / (2.0 * math.pi)
     wander_hz = math.sqrt(max(float(np.var(course_hz)) - noise_hz**2, 0.0))
-    end_to_end_hz = float(slow[-1] - slow[0]) / (2.0 * math.pi * duration)
-    unseen_hz = 0.5 * STUDENT * math.sqrt(_lost(frame)) * _quarter_scatter_hz(rest, rate)
-    deviation = math.sqrt(bound_hz**2 + end_to_end_hz**2 + unseen_hz**2)
-    return Estimate.from_standard_deviation(frame.supply_frequency_hz, deviation), wander_hz
+    return Estimate.from_standard_deviation(value, deviation), wander_hz
 
 
 def _lost(frame: SupplyFrame) -> float:
-    """Return the part of the record that the filters cost, half a smoothing length included."""
-    return 1.0 - (frame.duration_s - SMOOTH_S) / frame.signals.duration_s
+    """Return the part of the record that the filters and the smoothing of the ends cost."""
+    return 1.0 - (frame.duration_s - TURN_S) / frame.signals.duration_s
 
 
 def _quarter_scatter_hz(phase: RealArray, rate_hz: float) -> float:

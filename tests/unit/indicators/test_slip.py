@@ -190,7 +190,7 @@ def test_never_confidently_wrong_from_currents_alone() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("strays_rate", [0.0, 0.5, 1.0, 2.0])
 def test_never_confidently_wrong_at_length(strays_rate: float) -> None:
-    scenes = [scene(seed, strays_rate) for seed in range(1000, 1150)]
+    scenes = [scene(seed, strays_rate) for seed in range(1000, 1120)]
     _, wrong = judged(scenes, bars_known=True, with_voltage=True)
     assert wrong == []
 
