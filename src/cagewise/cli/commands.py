@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -68,18 +69,18 @@ def assess(
     from cagewise.workflows.files import require_writable
 
     records, outputs = records or RecordOptions(), outputs or ResultOptions()
-    require_writable(outputs.paths, overwrite=outputs.force)
+    require_writable(outputs.paths, overwrite=outputs.force, inputs=(motor, *files))
     options = AssessOptions(
         roles=_roles(records.role),
-        sampling_rate_hz=records.rate,
-        speed_rpm=records.speed,
+        sampling_rate_hz=_positive(records.rate, "--rate", "hertz"),
+        speed_rpm=_positive(records.speed, "--speed", "revolutions per minute"),
         roles_confirmed=records.accept_roles,
         select=tuple(records.select),
         accept_length_mismatch=records.accept_short,
     )
     examination = run(motor, files, options)
-    write_screen(examination, outputs, page or PageOptions(), streams)
     write_files(examination, outputs)
+    write_screen(examination, outputs, page or PageOptions(), streams)
     return _gated(examination) if outputs.gate else ExitStatus.EXAMINED
 
 
@@ -154,6 +155,13 @@ def _gated(examination: Examination) -> ExitStatus:
         State.DEFECTIVE: ExitStatus.NOT_SOUND,
         State.NOT_DECIDABLE: ExitStatus.NOT_DECIDABLE,
     }[examination.verdict.state]
+
+
+def _positive(value: float | None, option: str, unit: str) -> float | None:
+    """Return a number that the user stated, if it can be one."""
+    if value is not None and not 0.0 < value < math.inf:
+        raise UsageError(f"must be a positive number of {unit}, got {value:g}", where=option)
+    return value
 
 
 def _roles(options: list[str]) -> dict[str, str]:

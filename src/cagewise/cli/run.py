@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -31,6 +33,11 @@ _STATUS_OF_ERROR: tuple[tuple[type[CagewiseError], ExitStatus], ...] = (
 )
 """First match counts: the most special kind stands first."""
 
+_TRY_HELP = 'Try "cagewise --help".'
+
+_OUTPUT_FAULTS = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO}
+"""What the system answers where the output is full or torn: no fault of the program."""
+
 
 def main(
     argv: Sequence[str] | None = None, *, out: TextIO | None = None, err: TextIO | None = None
@@ -44,8 +51,9 @@ def main(
     out, err
         Streams; those of the process when left out.
     """
+    # a process may be started without streams; then nobody reads what goes nowhere
     streams = Streams(
-        out=sys.stdout if out is None else out, err=sys.stderr if err is None else err
+        out=out or sys.stdout or io.StringIO(), err=err or sys.stderr or io.StringIO()
     )
     arguments = list(sys.argv[1:] if argv is None else argv)
     try:
@@ -57,8 +65,11 @@ def main(
         _complain(streams, "stopped")
         return ExitStatus.INTERRUPTED
     except BrokenPipeError:
-        raise
+        return ExitStatus.READER_GONE  # a pager was closed: nothing more can be said
     except Exception as error:  # the last resort: a user must never see a traceback
+        if isinstance(error, OSError) and error.errno in _OUTPUT_FAULTS:
+            _complain(streams, f"the output cannot be written ({error.strerror})")
+            return ExitStatus.NOT_WRITTEN
         if os.environ.get(TRACEBACK_VARIABLE):
             raise
         _complain(
@@ -71,7 +82,7 @@ def main(
 
 def _dispatch(arguments: list[str], streams: Streams) -> ExitStatus:
     """Parse the arguments and call the command."""
-    from cyclopts import CycloptsError
+    from cyclopts import CycloptsError, UnusedCliTokensError
 
     from cagewise.cli.commands import build_app
 
@@ -85,11 +96,15 @@ def _dispatch(arguments: list[str], streams: Streams) -> ExitStatus:
             print_error=False,
             exit_on_error=False,
         )
+    except UnusedCliTokensError as error:
+        extra = " ".join(error.unused_tokens or ())
+        raise UsageError(f"one argument too many: {extra}", remedy=_TRY_HELP) from error
     except CycloptsError as error:
-        raise UsageError(str(error).strip().rstrip("."), remedy='Try "cagewise --help".') from error
+        raise UsageError(str(error).strip().rstrip("."), remedy=_TRY_HELP) from error
     if command.__module__.startswith("cagewise"):
         bound.arguments["streams"] = streams
     status = command(*bound.args, **bound.kwargs)
+    streams.out.flush()
     return status if isinstance(status, ExitStatus) else ExitStatus.EXAMINED
 
 

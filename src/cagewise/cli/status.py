@@ -28,6 +28,8 @@ class ExitStatus(IntEnum):
     """A fault of the program itself."""
     INTERRUPTED = 130
     """Stopped from the keyboard."""
+    READER_GONE = 141
+    """Whatever read the output closed it (as shells count a closed pipe); no gate was passed."""
 
 
 MEANINGS = {
@@ -41,5 +43,6 @@ MEANINGS = {
     ExitStatus.MISSING_EXTRA: "an optional part of the installation is needed",
     ExitStatus.INTERNAL: "a fault of the program",
     ExitStatus.INTERRUPTED: "stopped from the keyboard",
+    ExitStatus.READER_GONE: "the reader of the output closed it",
 }
 """Every status in words, for ``--help``."""

@@ -25,13 +25,13 @@ class Streams:
 
     def console(self, width: int | None = None) -> Console:
         """Return a console on the output: coloured on a terminal only, and never with NO_COLOR."""
-        from rich.console import Console
+        from cagewise.cli.console import PipeConsole
 
         terminal = self.out.isatty()
         columns = width
         if columns is None:
             columns = shutil.get_terminal_size().columns if terminal else _stated_columns()
-        return Console(
+        return PipeConsole(
             file=self.out,
             width=columns,
             force_terminal=terminal,

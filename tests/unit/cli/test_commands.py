@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -101,13 +102,39 @@ def test_every_error_is_one_message_and_its_own_status(
     assert "Traceback" not in done.err
 
 
-def test_a_broken_pipe_is_left_to_the_process(monkeypatch: pytest.MonkeyPatch) -> None:
-    def assess(*_: object) -> Examination:
-        raise BrokenPipeError
+def command_line(*arguments: str, **streams: int) -> subprocess.Popen[bytes]:
+    """Start the command line as a process of its own."""
+    code = "from cagewise.cli import entry_point; entry_point()"
+    return subprocess.Popen([sys.executable, "-c", code, *arguments], **streams)  # type: ignore[call-overload, no-any-return]  # noqa: S603 # our own interpreter
 
-    monkeypatch.setattr(workflow, "assess", assess)
-    with pytest.raises(BrokenPipeError):
-        run("assess", "m.toml", "a.cfg")
+
+def test_a_reader_that_goes_away_is_no_fault_and_passes_no_gate() -> None:
+    read, write = os.pipe()
+    os.close(read)
+    process = command_line("formats", stdout=write, stderr=subprocess.PIPE)
+    os.close(write)
+
+    assert process.communicate()[1] == b""
+    assert process.returncode == ExitStatus.READER_GONE
+
+
+@pytest.mark.skipif(not Path("/dev/full").is_char_device(), reason="no device that is full")
+def test_a_full_disk_is_one_message_and_no_fault_of_the_program() -> None:
+    with Path("/dev/full").open("wb") as full:
+        process = command_line("formats", stdout=full.fileno(), stderr=subprocess.PIPE)
+        said = process.communicate()[1].decode()
+
+    assert process.returncode == ExitStatus.NOT_WRITTEN
+    assert said.startswith("cagewise: the output cannot be written")
+    assert said.count("\n") == 1
+
+
+def test_a_process_without_streams_ends_with_its_status(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stdout", None)
+    monkeypatch.setattr(sys, "stderr", None)
+
+    assert main(["formats"]) is ExitStatus.EXAMINED
+    assert main(["plan", "no.toml"]) is ExitStatus.UNREADABLE
 
 
 def test_a_message_cannot_control_the_terminal(stand_in: dict[str, object]) -> None:
@@ -129,6 +156,10 @@ def test_a_message_cannot_control_the_terminal(stand_in: dict[str, object]) -> N
         ("demo", "no-such-recording"),
         ("demo", "--json", "x.json"),
         ("plan",),
+        ("plan", "m.toml", "n.toml"),
+        ("assess", "m.toml", "a.cfg", "--rate", "0"),
+        ("assess", "m.toml", "a.cfg", "--rate", "nan"),
+        ("assess", "m.toml", "a.cfg", "--speed", "-1480"),
     ],
 )
 def test_wrong_calls_are_usage_errors(arguments: tuple[str, ...]) -> None:
@@ -171,6 +202,20 @@ def test_one_file_for_two_results_and_a_missing_folder_are_refused(tmp_path: Pat
     assert twice.status is ExitStatus.NOT_WRITTEN
     assert nowhere.status is ExitStatus.NOT_WRITTEN
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.usefixtures("stand_in")
+@pytest.mark.parametrize("name", ["m.toml", "a.cfg", "a.dat", "a.cfg.toml", "link.json"])
+def test_what_was_read_is_never_replaced(tmp_path: Path, name: str) -> None:
+    for known in ("m.toml", "a.cfg", "a.dat", "a.cfg.toml"):
+        (tmp_path / known).write_text("mine", encoding="utf-8")
+    (tmp_path / "link.json").symlink_to(tmp_path / "m.toml")
+    motor, record = tmp_path / "m.toml", tmp_path / "a.cfg"
+    done = run("assess", motor, record, "--json", tmp_path / name, "--force")
+
+    assert done.status is ExitStatus.NOT_WRITTEN
+    assert "made from" in done.err
+    assert (tmp_path / name).read_text(encoding="utf-8") == "mine"
 
 
 @pytest.mark.usefixtures("stand_in")

@@ -28,8 +28,27 @@ def test_an_existing_file_stays(tmp_path: Path) -> None:
 
 
 def test_a_folder_is_never_replaced(tmp_path: Path) -> None:
-    with pytest.raises(OutputError):
+    with pytest.raises(OutputError, match="folder"):
         write_text_file(tmp_path, "x", overwrite=True)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="named pipes")
+def test_what_is_no_file_is_never_replaced(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+
+    with pytest.raises(OutputError, match="device"):
+        write_text_file(pipe, "x", overwrite=True)
+    assert pipe.is_fifo()
+
+
+def test_a_link_stays_a_link(tmp_path: Path) -> None:
+    (tmp_path / "old").write_text("old", encoding="utf-8")
+    (tmp_path / "link").symlink_to(tmp_path / "old")
+    write_text_file(tmp_path / "link", "new", overwrite=True)
+
+    assert (tmp_path / "link").is_symlink()
+    assert (tmp_path / "old").read_text(encoding="utf-8") == "new"
 
 
 def test_a_failure_leaves_nothing_behind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
