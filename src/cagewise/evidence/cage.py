@@ -26,7 +26,7 @@ WHOLE_CAGE_CLASSES = frozenset(
 )
 """Classes whose reading grows with the number of adjacent bars (kernel K2), so that "nothing seen"
 bounds the damage. The harmonic lines do not: four adjacent bars at 90 electrical degrees per pair
-cancel in kernel K4."""
+cancel in kernel K4, so a weak line that stands is no proof of little damage."""
 
 
 def weigh_for_cage(readings: Iterable[Reading], limits: EvidenceLimits) -> tuple[Finding, ...]:
@@ -95,7 +95,8 @@ def _support(
         return Support.FOR, Ground.DAMAGE_ESTABLISHED
     if bound is None:
         return Support.CANNOT_TELL, Ground.NOT_IN_BARS
-    if bound < limits.sound_below_bars:
+    bounds = reading.independence_class in WHOLE_CAGE_CLASSES or not detected
+    if bounds and bound < limits.sound_below_bars:
         return Support.AGAINST, Ground.NO_MORE_THAN
     return Support.CANNOT_TELL, Ground.STRADDLES if detected else Ground.BLIND_BELOW
 

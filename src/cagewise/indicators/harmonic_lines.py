@@ -29,7 +29,7 @@ from cagewise.machine.cage.solution import (
     SEVENTH_SIX,
     Line,
 )
-from cagewise.quantities import Estimate
+from cagewise.quantities import COVERAGE, Estimate, RealArray
 
 HEAD = Head(
     name="harmonic_lines",
@@ -265,7 +265,9 @@ def _chance(context: CageContext, standing: list[HarmonicLine]) -> float:
 def _bars(context: CageContext, standing: list[HarmonicLine]) -> Estimate:
     """Return open bars from the counts of all standing lines together.
 
-    The interval then shows how far the lines disagree, as they do where bars are not adjacent.
+    A pattern of bars can take a line away (kernels K4, K6, K8) but cannot give it more than its
+    bars are worth. So the lines that are weak say nothing, and what a draw of the motor needs at
+    least is what its most telling line needs.
     """
     scale = context.scale
     counts = np.stack(
@@ -278,7 +280,13 @@ def _bars(context: CageContext, standing: list[HarmonicLine]) -> Estimate:
         ]
     )
     counts = np.minimum(counts, MOST_BARS)
-    return interval(float(np.median(counts)), counts.ravel())
+    needed = counts.max(axis=0)
+    return interval(max(float(np.median(counts)), _lowest(needed)), needed)
+
+
+def _lowest(draws: RealArray) -> float:
+    """Return the lower end of the 95 % interval of draws."""
+    return float(np.quantile(draws, 0.5 * (1.0 - COVERAGE)))
 
 
 def _limit_bars(context: CageContext, lines: tuple[HarmonicLine, ...]) -> float:

@@ -56,6 +56,15 @@ def test_a_small_damage_that_is_surely_there_speaks_for_a_defect() -> None:
     assert finding.support is Support.FOR
 
 
+def test_harmonic_lines_that_stand_are_never_against() -> None:
+    """They vanish for some patterns of bars: a weak line is no proof of little damage."""
+    standing = reading("harmonic_lines", (0.1, 0.3, 0.8))
+    silent = reading("harmonic_lines", (0.0, 0.1, 0.3), limit=0.5, false_alarm=0.4)
+
+    assert weigh_one(standing).support is Support.CANNOT_TELL
+    assert weigh_one(silent).support is Support.AGAINST
+
+
 def test_nothing_found_bounds_the_damage_only_down_to_the_detection_limit() -> None:
     quiet = reading("direct_component", (0.0, 0.02, 0.05), limit=0.4, false_alarm=0.6)
 

@@ -105,6 +105,19 @@ def test_wrong_sequence_is_not_a_cage_line() -> None:
     assert reading.details["lines_standing_count"] == 0.0
 
 
+def test_a_line_that_the_pattern_takes_away_does_not_lower_the_damage() -> None:
+    """Two lines alone need as many bars as beside two weak ones: kernels K6 and K8 can vanish."""
+    fifth, sixth, seventh, eighth = CAGE
+    weak = tuple(replace(line, level_dbc=-80.0) for line in (sixth, eighth))
+    strong = read(replace(RECORD, lines=(FIFTH, SEVENTH, fifth, seventh)).recording())
+    beside = read(replace(RECORD, lines=(FIFTH, SEVENTH, fifth, seventh, *weak)).recording())
+
+    assert beside.details["lines_standing_count"] == 4.0
+    assert strong.open_bar_equivalent is not None
+    assert beside.open_bar_equivalent is not None
+    assert beside.open_bar_equivalent.low >= 0.95 * strong.open_bar_equivalent.low
+
+
 def test_one_line_alone_is_not_enough() -> None:
     reading = read(replace(RECORD, lines=(FIFTH, SEVENTH, CAGE[0])).recording())
     assert reading.details["lines_standing_count"] == 1.0
