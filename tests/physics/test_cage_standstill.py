@@ -22,16 +22,18 @@ from cagewise.machine.cage.standstill import (
 from cagewise.quantities import ComplexArray, RealArray
 from cagewise.simulation import damage as sim_damage
 from cagewise.simulation import geometry as g
+from cagewise.simulation import standstill
 from support.cage_models import reference_cage
 
-ANGLES = np.linspace(0.0, 2.0 * math.pi, 720, endpoint=False)
-PAIRS = 8
-"""Winding orders up to 49: the slot ripple of 32 bars over 2 pole pairs needs 15 and 17."""
+ANGLES = np.linspace(0.0, 2.0 * math.pi, 96, endpoint=False)
+"""Six per slot ripple."""
+PAIRS = 6
+"""Winding orders up to 37, with which the time-domain model too gives the table to its digits."""
 NONE = Damage()
 
 TABLE = [
     # damage; shift of mean L, swing of L, 2nd, 4th of L, swing of R, of |Z|: per cent of the mean
-    ("sound", NONE, "0 0.61 0.000 0.000 0.10 0.41"),
+    ("sound", NONE, "0.00 0.61 0.000 0.000 0.10 0.41"),
     ("1 bar x2", Damage.cracked({0: 2.0}), "0.24 1.02 0.23 0.10 1.93 1.35"),
     ("1 bar", Damage.adjacent_open(1), "3.8 6.9 3.6 0.76 2.8 5.3"),
     ("2 adjacent", Damage.adjacent_open(2), "13.2 21.2 11.2 1.47 6.4 15.9"),
@@ -41,11 +43,16 @@ TABLE = [
 ]
 
 
-def rounding(printed: str) -> float:
-    """Return half the last printed digit, and 2 %: the orders behind the slot ripple of the table
-    are not known."""
+SWINGS = (1, 4, 5)
+"""Places of the swings in a row: they depend by up to 1.5 % on the positions, which the table does
+not state; mean and orders do not."""
+
+
+def rounding(place: int, printed: str) -> float:
+    """Return half the last printed digit, more for swings."""
     decimals = len(printed.partition(".")[2])
-    return 0.5 * 10.0**-decimals + 0.02 * float(printed)
+    extra = 0.015 * float(printed) if place in SWINGS else 0.0
+    return 0.5 * 10.0**-decimals + extra
 
 
 def pattern(damage: Damage, frequency_hz: float = 50.0) -> PositionPattern:
@@ -70,8 +77,8 @@ def test_reference_table(row: tuple[str, Damage, str]) -> None:
         swing(impedance.real),
         swing(np.abs(impedance)),
     )
-    for value, expected in zip(values, printed.split(), strict=True):
-        assert value == pytest.approx(float(expected), abs=rounding(expected))
+    for place, (value, expected) in enumerate(zip(values, printed.split(), strict=True)):
+        assert value == pytest.approx(float(expected), abs=rounding(place, expected))
 
 
 def test_reference_values_at_200_hz() -> None:
@@ -121,9 +128,28 @@ def dense_impedance(damage: sim.Damage, frequency_hz: float, angles: RealArray) 
 )
 @pytest.mark.parametrize("frequency_hz", [10.0, 200.0])
 def test_equal_to_plain_matrices(damage: Damage, same: sim.Damage, frequency_hz: float) -> None:
-    angles = ANGLES[::37]
+    angles = ANGLES[::7]
     found = pattern(damage, frequency_hz).at(angles)[0]
     assert found == pytest.approx(dense_impedance(same, frequency_hz, angles), abs=1e-11)
+
+
+@pytest.mark.parametrize("connection", ["A_B", "B_C", "C_A"])
+def test_equal_to_the_simulated_test(connection: str) -> None:
+    """The simulation's off-line test, which knows nothing of waves and series."""
+    pair = standstill.Connection[connection]
+    shift = ("A_B", "B_C", "C_A").index(connection) * SHIFT_OF_THE_NEXT_PAIR_RAD
+    setup = sim.Setup(
+        geometry=sim.reference_motor_r3k(),
+        damage=sim.Damage(open_bars=(0, 1), resistance_factors={9: 2.0}),
+        supply=sim.Supply(line_voltage_rms_v=381.0, frequency_hz=50.0),
+        load=sim.Load(),
+    )
+    angles = ANGLES[::8]
+    simulated = standstill.standstill_impedance(
+        setup, angles / 2.0, 60.0, pair, highest_order=37
+    ).impedance_ohm
+    found = pattern(Damage((0, 1, 9), (math.inf, math.inf, 1.0)), 60.0)
+    assert found.at(angles - shift)[0] == pytest.approx(simulated, rel=1e-9)
 
 
 def test_next_pair_of_terminals_shows_the_pattern_later() -> None:
