@@ -28,6 +28,8 @@ _TYPE_WORDS = {
     "model_attributes_type": "must be a table",
     "finite_number": "must be a finite number",
 }
+LONGEST_QUOTE = 60
+"""Characters of a value that a message shows."""
 _ALIASES = {
     "star": "wye",
     "y": "wye",
@@ -55,6 +57,10 @@ def unknown_sections(content: Mapping[str, object]) -> list[Fault]:
     """Return a fault for every top-level entry that is no section."""
     known = [*SECTIONS, "bearings"]
     faults = []
+    stray = [name for name in content if name not in known and _section_of(name) == "motor"]
+    if stray and "motor" not in content:
+        remedy = "Write [motor] on a line of its own above the first of them."
+        return [Fault(stray[0], "and what follows stand under no section", remedy)]
     for name in content:
         if name in known:
             continue
@@ -81,8 +87,14 @@ def _fault(detail: ErrorDetails, model: type[Section], where: str) -> Fault:
         return _choice_fault(place, given, str(detail["ctx"]["expected"]))
     words = _TYPE_WORDS.get(kind)
     if words is not None:
-        return Fault(place, f"{words}, got {given!r}", _type_remedy(given))
-    return Fault(place, f"{_bound(detail)}, got {given!r}", _bound_remedy(key, given))
+        return Fault(place, f"{words}, got {_shown(given)}", _type_remedy(given, kind))
+    return Fault(place, f"{_bound(detail)}, got {_shown(given)}", _bound_remedy(key, given))
+
+
+def _shown(given: object) -> str:
+    """Return a value as written, cut where it would fill the screen."""
+    text = repr(given)
+    return text if len(text) <= LONGEST_QUOTE else f"{text[:LONGEST_QUOTE]}..."
 
 
 def _choice_fault(place: str, given: object, expected: str) -> Fault:
@@ -98,7 +110,7 @@ def _choice_fault(place: str, given: object, expected: str) -> Fault:
     else:
         remedy = _suggestion(text, choices)
     allowed = ", ".join(f'"{word}"' for word in choices)
-    return Fault(place, f"must be one of {allowed}; got {given!r}", remedy)
+    return Fault(place, f"must be one of {allowed}; got {_shown(given)}", remedy)
 
 
 def _bound(detail: ErrorDetails) -> str:
@@ -121,7 +133,7 @@ def _bound_remedy(key: str, given: object) -> str:
     if (
         key in {"power_factor", "efficiency"}
         and isinstance(given, (int, float))
-        and 1 < given < 100
+        and 10 < given < 100
     ):
         return f"Write it per unit: {given / 100:g}."
     if key == "poles":
@@ -129,8 +141,10 @@ def _bound_remedy(key: str, given: object) -> str:
     return ""
 
 
-def _type_remedy(given: object) -> str:
+def _type_remedy(given: object, kind: str) -> str:
     """Return what to do about a value of the wrong type."""
+    if kind not in {"float_type", "int_type", "int_from_float"}:
+        return ""
     if isinstance(given, str) and given.replace(",", ".").replace(".", "", 1).strip().isdigit():
         return f"Write {given.replace(',', '.').strip()} without quotes."
     if isinstance(given, str):

@@ -42,7 +42,12 @@ def load_motor(path: str | Path) -> Motor:
             where=str(path),
             remedy='Write one "key = value" per line, text in quotes, decimals with a point.',
         ) from error
-    return motor_from_mapping(content, where=str(path), default_tag=path.stem)
+    return motor_from_mapping(content, where=str(path), default_tag=_tag_of(path))
+
+
+def _tag_of(path: Path) -> str:
+    """Return the file name as a tag; bytes that are no text become question marks."""
+    return path.stem.encode("utf-8", "replace").decode("utf-8")
 
 
 def motor_from_mapping(
@@ -121,6 +126,8 @@ def _assembled(
         return validated(model, content.get(name, {}), f"[{name}]", faults)
 
     faults += unknown_sections(content)
+    if "motor" not in content and faults:
+        return None  # the same keys would be reported again as missing
     plate = section(schema.MotorSection, "motor")
     sensors = section(schema.SensorsSection, "sensors")
     criticality = section(schema.CriticalitySection, "criticality")

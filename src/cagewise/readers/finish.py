@@ -96,10 +96,13 @@ def _any(raw: NDArray[np.generic], *, finite: bool) -> bool:
 
 
 def with_provenance(recording: Recording, *, sha256: str, notes: tuple[str, ...]) -> Recording:
-    """Return the recording with the checksum and further notes in its provenance."""
-    provenance = replace(
-        recording.provenance, sha256=sha256, notes=(*notes, *recording.provenance.notes)
-    )
+    """Return the recording with the checksum and further notes in its provenance.
+
+    A file name that is no text (bytes of another code page) is kept as far as it can be written.
+    """
+    origin = recording.provenance
+    source = origin.source.encode("utf-8", "replace").decode("utf-8")
+    provenance = replace(origin, source=source, sha256=sha256, notes=(*notes, *origin.notes))
     return replace(recording, provenance=provenance)
 
 

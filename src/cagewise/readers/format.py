@@ -10,6 +10,17 @@ from pathlib import Path
 from cagewise.errors import RecordingError
 from cagewise.measurement import Recording
 
+SHORT_REMEDY = "read what is there with --accept-short."
+"""What to do with a file that holds less than it says, as the end of a sentence."""
+
+
+def rate_remedy(path: Path) -> str:
+    """Return how a user states the sampling rate of a file that does not."""
+    return (
+        "State it with --rate, as in --rate 10000, or as `sampling_rate_hz = 10000` in a file "
+        f"{path.name}.toml beside it."
+    )
+
 
 def require_rate(rate_hz: float, *, where: str, remedy: str = "") -> float:
     """Return ``rate_hz`` if it can be a sampling rate.
@@ -23,7 +34,7 @@ def require_rate(rate_hz: float, *, where: str, remedy: str = "") -> float:
         raise RecordingError(
             f"the sampling rate must be a positive number of hertz, got {rate_hz:g}",
             where=where,
-            remedy=remedy or "State it as `sampling_rate_hz` in the sidecar file or as an option.",
+            remedy=remedy or "State it with --rate, or as `sampling_rate_hz` in the sidecar file.",
         )
     return float(rate_hz)
 

@@ -52,10 +52,12 @@ def identify(path: Path, head: bytes | None = None) -> Format:
             where=str(path),
             remedy="Copy it again from the instrument, or give it the name it had there.",
         )
+    if suffix == ".toml":
+        remedy = "The motor file comes first, and only once; a sidecar is found beside its file."
+    else:
+        remedy = f"Known formats: {', '.join(form.name for form in formats())}."
     raise RecordingError(
-        "this is not a recording in a known format",
-        where=str(path),
-        remedy=f"Known formats: {', '.join(form.name for form in formats())}.",
+        "this is not a recording in a known format", where=str(path), remedy=remedy
     )
 
 

@@ -26,7 +26,11 @@ _MOST_DECIMALS = 9
 """Decimals to which a printed time is searched for its resolution: nanoseconds."""
 
 _PROBE = 2000
-"""Number of times, spread over the record, from which the printed resolution is found."""
+"""Number of times from the start, and of as many spread over the record, from which the printed
+resolution is found: spread ones alone may all be multiples of a coarser step."""
+
+_DIGITS = range(5, 9)
+"""Significant digits to which exporting programs round; more than eight change nothing here."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,22 +75,50 @@ def timing_from_times(
             resolution_s = printed_resolution(times_s)
         elapsed = times_s - times_s[0]
         if bool(np.isfinite(elapsed).all()) and elapsed[-1] > 0.0:
-            uniform = _uniform(elapsed, float(np.abs(times_s).max()), resolution_s)
-            if uniform is not None:
-                return uniform
+            for step_s in (resolution_s, rounded_resolution(times_s)):
+                uniform = _uniform(elapsed, float(np.abs(times_s).max()), step_s)
+                if uniform is not None:
+                    return uniform
         return _not_uniform(elapsed, where)
 
 
 def printed_resolution(times_s: RealArray) -> float:
     """Return the decimal step (1, 0.1, ... 1e-9 s) of which all times are multiples, else 0."""
-    probe = times_s[:: max(1, times_s.size // _PROBE)]
-    probe = probe[np.isfinite(probe)]
+    probe = _probe(times_s)
     for decimals in range(_MOST_DECIMALS + 1):
         scaled = probe * 10.0**decimals
         rounding = np.spacing(np.abs(scaled)) * 2.0 + 1e-9
         if bool((np.abs(scaled - np.rint(scaled)) <= rounding).all()):
             return float(10.0**-decimals)
     return 0.0
+
+
+def rounded_resolution(times_s: RealArray) -> float:
+    """Return the step of the largest time if all are rounded to some digits, or single, else 0.
+
+    A program that prints seven significant digits states the end of a long record more coarsely
+    than its start.
+    """
+    probe = np.abs(_probe(times_s))
+    probe = probe[probe > 0.0]
+    if probe.size == 0:
+        return 0.0
+    largest = float(np.abs(times_s[np.isfinite(times_s)]).max())
+    magnitude = np.floor(np.log10(probe))
+    for digits in _DIGITS:
+        scaled = probe * 10.0 ** (digits - 1 - magnitude)
+        if bool((np.abs(scaled - np.rint(scaled)) <= 1e-6).all()):
+            return float(10.0 ** (np.floor(np.log10(largest)) - digits + 1))
+    if bool((probe == probe.astype(np.float32)).all()):
+        return float(np.spacing(np.float32(largest)))
+    return 0.0
+
+
+def _probe(times_s: RealArray) -> RealArray:
+    """Return some finite times: those of the start, and others spread over the record."""
+    spread = times_s[:: max(1, times_s.size // _PROBE)]
+    probe = np.concatenate((times_s[:_PROBE], spread, times_s[-1:]))
+    return np.asarray(probe[np.isfinite(probe)])
 
 
 def _uniform(elapsed: RealArray, largest_s: float, resolution_s: float) -> Timing | None:
@@ -132,5 +164,7 @@ def _not_uniform(elapsed: RealArray, where: str) -> Timing:
         )
     odd = int((np.abs(steps - typical) > 0.5 * typical).sum())
     note = f"sample times are not uniform ({odd} of {steps.size} steps off by more than half)"
-    rate = require_rate(1.0 / typical, where=where)
+    whole = odd == 0 and bool(np.isfinite(elapsed[-1]))
+    interval = float(elapsed[-1]) / (elapsed.size - 1) if whole else typical
+    rate = require_rate(1.0 / interval, where=where)
     return Timing(sampling_rate_hz=rate, sample_times_s=elapsed, notes=(note,))

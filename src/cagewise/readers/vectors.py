@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from cagewise.errors import RecordingError
 from cagewise.measurement import Channel
 from cagewise.readers.finish import channel_of
-from cagewise.readers.format import ReadOptions
+from cagewise.readers.format import ReadOptions, rate_remedy
 from cagewise.readers.timing import Timing, timing_from_times
 from cagewise.readers.units import split_names, unique_names
 
@@ -164,7 +164,7 @@ def _chosen(content: Content, options: ReadOptions, path: Path) -> list[Vector]:
         raise RecordingError(
             "more than one set of vectors could be the recording",
             where=str(path),
-            remedy=f"Select one by name: {_listed(ranked[0])}; or {_listed(ranked[1])}.",
+            remedy=f"Select one with --select NAME: {_listed(ranked[0])}; or {_listed(ranked[1])}.",
         )
     return ranked[0]
 
@@ -236,8 +236,7 @@ def _timing_from_vectors(
     raise RecordingError(
         "it states no sampling rate that can be recognised",
         where=where,
-        remedy=f"State it as `sampling_rate_hz = ...` in a file {path.name}.toml beside it, or as "
-        "an option.",
+        remedy=rate_remedy(path),
     )
 
 

@@ -257,3 +257,18 @@ def test_round_trip_of_any_text(tag: str, power_kw: float, role: str, channel: s
     assert again.tag == tag
     assert again.sensors == motor.sensors
     assert again.nameplate.rated_power_w == pytest.approx(motor.nameplate.rated_power_w, rel=1e-15)
+
+
+def test_a_forgotten_section_line_is_one_fault() -> None:
+    content = mapping()["motor"]
+    assert isinstance(content, dict)
+    text = message(content)
+    assert "\n" not in text
+    assert "Write [motor] on a line of its own" in text
+
+
+def test_remedies_fit_what_was_written() -> None:
+    assert "per unit" not in message(mapping(power_factor=1.2))
+    assert len(message(mapping(rated_voltage_v=10**400))) < 200
+    text = message({**mapping(), "criticality": {"next_outage": "soon"}})
+    assert "the unit is in the key" not in text

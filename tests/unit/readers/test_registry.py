@@ -215,3 +215,27 @@ def test_listing_formats_imports_no_heavy_library() -> None:
         [sys.executable, "-c", code], capture_output=True, text=True, check=True
     )
     assert done.stdout.strip() == "[]"
+
+
+def test_a_missing_rate_names_the_option_and_the_file(table: Path) -> None:
+    with pytest.raises(RecordingError, match=r"--rate 10000, or .* in a file pump\.csv\.toml"):
+        read_recording(table)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="names are bytes")
+def test_a_file_name_that_is_no_text_can_be_written_down(tmp_path: Path) -> None:
+    path = tmp_path / os.fsdecode(b"pump\xff.csv")
+    try:
+        path.write_text(TABLE)
+    except OSError:
+        pytest.skip("this file system wants names in UTF-8")
+    recording = read_recording(path, options=ReadOptions(sampling_rate_hz=1000.0))
+
+    assert recording.provenance.source.encode("utf-8") == b"pump?.csv"
+
+
+def test_a_toml_file_among_the_recordings_is_explained(tmp_path: Path) -> None:
+    path = tmp_path / "motor.toml"
+    path.write_text("[motor]\npoles = 4\n")
+    with pytest.raises(RecordingError, match="motor file comes first, and only once"):
+        read_recording(path)

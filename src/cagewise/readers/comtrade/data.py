@@ -14,6 +14,7 @@ from cagewise.quantities import RealArray
 from cagewise.readers.comtrade.config import Analog, Configuration
 from cagewise.readers.comtrade.parts import Sections
 from cagewise.readers.files import translated
+from cagewise.readers.format import SHORT_REMEDY
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -65,8 +66,7 @@ def read_samples(
         raise RecordingError(
             problem,
             where=str(where.data),
-            remedy="Copy both files again from the instrument, or read what is there by accepting "
-            "the other length.",
+            remedy=f"Copy both files again from the instrument, or {SHORT_REMEDY}",
         )
     keep = min(found, config.n_samples)
     notes = [f"{problem}; {keep} samples read"] if problem else []

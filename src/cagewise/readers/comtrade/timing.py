@@ -47,7 +47,7 @@ def timing_of(
             raise RecordingError(
                 "it states neither a sampling rate nor usable time stamps",
                 where=where,
-                remedy="State `sampling_rate_hz` in the sidecar file or as an option.",
+                remedy="State it with --rate, or as `sampling_rate_hz` in the sidecar file.",
             )
         return timing_from_times(elapsed, where=where, resolution_s=config.stamp_unit_s)
     if len(rates) > 1:

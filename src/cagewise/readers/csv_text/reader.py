@@ -14,7 +14,7 @@ from cagewise.readers.csv_text.table import Table, numbers_of, read_table
 from cagewise.readers.csv_text.times import TimeColumn, find_times
 from cagewise.readers.files import HEAD_BYTES, translated
 from cagewise.readers.finish import channel_of
-from cagewise.readers.format import ReadOptions
+from cagewise.readers.format import ReadOptions, rate_remedy
 from cagewise.readers.timing import Timing, timing_from_times
 
 _LONG_HEAD_BYTES = 4 << 20
@@ -81,8 +81,7 @@ def _timing(times: TimeColumn, layout: Layout, options: ReadOptions, path: Path)
     raise RecordingError(
         "there is no time column and no sampling rate",
         where=str(path),
-        remedy=f"State it as `sampling_rate_hz = ...` in a file {path.name}.toml beside it, "
-        "or as an option.",
+        remedy=rate_remedy(path),
     )
 
 

@@ -37,7 +37,8 @@ def content_of(path: Path) -> Content:
     with translated(path, "the MAT file cannot be read"):
         if kind_of(path, read_head(path)) is Kind.V5:
             _require_plausible_sizes(path)
-        variables = loadmat(path, simplify_cells=True)
+        with np.errstate(invalid="ignore", over="ignore"):  # damaged counts may be of any size
+            variables = loadmat(path, simplify_cells=True)
     vectors: list[Vector] = []
     scalars: dict[str, float] = {}
     skipped: list[str] = []

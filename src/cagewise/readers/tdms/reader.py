@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from cagewise.errors import MissingExtraError, RecordingError
 from cagewise.measurement import Provenance, Recording
 from cagewise.readers.files import translated
-from cagewise.readers.format import ReadOptions
+from cagewise.readers.format import SHORT_REMEDY, ReadOptions
 from cagewise.readers.vectors import Content, Vector, assemble
 
 if TYPE_CHECKING:
@@ -55,8 +55,7 @@ def read(path: Path, options: ReadOptions) -> Recording:
         raise RecordingError(
             problem,
             where=str(path),
-            remedy="Copy it again from the instrument, or read what is there by accepting the "
-            "other length.",
+            remedy=f"Copy it again from the instrument, or {SHORT_REMEDY}",
         )
     with (
         _remarks() as remarks,

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from cagewise.errors import RecordingError
 from cagewise.measurement import Channel, Provenance, Recording
 from cagewise.readers.files import translated
-from cagewise.readers.format import ReadOptions
+from cagewise.readers.format import SHORT_REMEDY, ReadOptions
 from cagewise.readers.wav.chunks import PCM, Layout, read_layout
 
 _BLOCK_FRAMES = 1 << 16
@@ -50,8 +50,7 @@ def _frames(layout: Layout, options: ReadOptions, path: Path) -> tuple[int, tupl
         raise RecordingError(
             problem,
             where=str(path),
-            remedy="Copy it again from the instrument, or read what is there by accepting the "
-            "other length.",
+            remedy=f"Copy it again from the instrument, or {SHORT_REMEDY}",
         )
     return n_frames, (problem,) if problem else ()
 
