@@ -170,28 +170,46 @@ def solve_bent(
     for _ in range(_MOST_ITERATIONS):
         m_a = aa * g_a + ab * g_b + linked[0] - rest[0]
         m_b = ab * g_a + bb * g_b + linked[1] - rest[1]
-        ratio, bend = iron_current(bends, math.sqrt(m_a * m_a + m_b * m_b))
+        ratio, _bend = iron_current(bends, math.sqrt(m_a * m_a + m_b * m_b))
         s_a, s_b = g_a + ratio * m_a, g_b + ratio * m_b
         size = math.sqrt(s_a * s_a + s_b * s_b)
         if size == 0.0:
             break
-        flux, slope, _energy = leakage_flux(bends, size)
-        secant, turn = flux / size, (slope - flux / size) / (size * size)
-        miss_a = secant * s_a + m_a - linked[0]
-        miss_b = secant * s_b + m_b - linked[1]
-        if abs(miss_a) + abs(miss_b) <= small:
+        flux, _slope, _energy = leakage_flux(bends, size)
+        miss = flux / size * s_a + m_a - linked[0], flux / size * s_b + m_b - linked[1]
+        if abs(miss[0]) + abs(miss[1]) <= small:
             break
-        # J = J_psi (1 + J_iron A) + A
-        i_aa, i_ab, i_bb = ratio + bend * m_a * m_a, bend * m_a * m_b, ratio + bend * m_b * m_b
-        k_aa, k_ab = 1.0 + i_aa * aa + i_ab * ab, i_aa * ab + i_ab * bb
-        k_ba, k_bb = i_ab * aa + i_bb * ab, 1.0 + i_ab * ab + i_bb * bb
-        p_aa, p_ab, p_bb = secant + turn * s_a * s_a, turn * s_a * s_b, secant + turn * s_b * s_b
-        j_aa, j_ab = p_aa * k_aa + p_ab * k_ba + aa, p_aa * k_ab + p_ab * k_bb + ab
-        j_ba, j_bb = p_ab * k_aa + p_bb * k_ba + ab, p_ab * k_ab + p_bb * k_bb + bb
-        determinant = j_aa * j_bb - j_ab * j_ba
-        g_a -= (j_bb * miss_a - j_ab * miss_b) / determinant
-        g_b -= (j_aa * miss_b - j_ba * miss_a) / determinant
+        change = newton_step(bends, (aa, ab, bb), (m_a, m_b), (s_a, s_b), miss)
+        g_a, g_b = g_a - change[0], g_b - change[1]
     return g_a, g_b, s_a, s_b
+
+
+def newton_step(
+    bends: Bends,
+    gap: tuple[float, float, float],
+    flux: tuple[float, float],
+    drawn: tuple[float, float],
+    miss: tuple[float, float],
+) -> tuple[float, float]:
+    """Return ``J^-1 miss`` with ``J = J_psi (1 + J_iron A) + A`` at ``l_m = flux``, ``i_s``."""
+    aa, ab, bb = gap
+    ratio, bend = iron_current(bends, math.sqrt(flux[0] * flux[0] + flux[1] * flux[1]))
+    i_aa, i_bb = ratio + bend * flux[0] * flux[0], ratio + bend * flux[1] * flux[1]
+    i_ab = bend * flux[0] * flux[1]
+    size = math.sqrt(drawn[0] * drawn[0] + drawn[1] * drawn[1])
+    psi, slope, _energy = leakage_flux(bends, size)
+    secant, turn = psi / size, (slope - psi / size) / (size * size)
+    p_aa, p_bb = secant + turn * drawn[0] * drawn[0], secant + turn * drawn[1] * drawn[1]
+    p_ab = turn * drawn[0] * drawn[1]
+    k_aa, k_ab = 1.0 + i_aa * aa + i_ab * ab, i_aa * ab + i_ab * bb
+    k_ba, k_bb = i_ab * aa + i_bb * ab, 1.0 + i_ab * ab + i_bb * bb
+    j_aa, j_ab = p_aa * k_aa + p_ab * k_ba + aa, p_aa * k_ab + p_ab * k_bb + ab
+    j_ba, j_bb = p_ab * k_aa + p_bb * k_ba + ab, p_ab * k_ab + p_bb * k_bb + bb
+    determinant = j_aa * j_bb - j_ab * j_ba
+    return (
+        (j_bb * miss[0] - j_ab * miss[1]) / determinant,
+        (j_aa * miss[1] - j_ba * miss[0]) / determinant,
+    )
 
 
 def bent_energy(bends: Bends, linked: tuple[float, float], current: tuple[float, float]) -> float:

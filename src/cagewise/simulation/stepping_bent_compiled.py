@@ -14,6 +14,7 @@ for _function in (
     saturation.is_bent,
     saturation.iron_current,
     saturation.leakage_flux,
+    saturation.newton_step,
     saturation.solve_bent,
     saturation.bent_energy,
 ):
