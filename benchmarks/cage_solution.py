@@ -8,6 +8,7 @@ to the baseline hold on any machine. ``--once`` runs every case a single time.
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from collections.abc import Callable
@@ -38,12 +39,13 @@ PLATE = Nameplate(
     poles=4,
 )
 """An invented 250 kW motor."""
+THREADS = "OPENBLAS_NUM_THREADS"
 BARS = 60
 DRAWS = 1000
 SLIP, OMEGA = 0.01, 2.0 * np.pi * 50.0
 LONGEST_SOLUTION_S, LONGEST_INVERSION_S = 5e-3, 2.0
-LEAST_TIMES_FASTER = 5.0
-"""Full solution, ripple included, over the dense baseline, which has none."""
+LEAST_TIMES_FASTER = {"constant speed": 5.0, "with speed ripple": 2.0}
+"""Over the dense baseline, which has no ripple: half of what was measured (14 and 6)."""
 
 
 def model() -> CageModel:
@@ -187,12 +189,21 @@ def main(*, once: bool) -> None:
         f"inversion, {DRAWS} draws x {len(PATTERNS) + 1} patterns: {inversion_s:.2f} s   "
         f"{every * dense_s / inversion_s:6.0f} x the baseline"
     )
-    assert dense_s / times["with speed ripple"] >= LEAST_TIMES_FASTER
+    for name, least in LEAST_TIMES_FASTER.items():
+        assert dense_s / times[name] >= least, f"{name}: less than {least} x the baseline"
     if once:  # a single run may meet a busy machine; ratios hold
         return
     assert times["with speed ripple"] < LONGEST_SOLUTION_S, "a pattern takes longer than 5 ms"
     assert inversion_s < LONGEST_INVERSION_S, "the inversion takes longer than 2 s"
 
 
+def in_one_thread() -> None:
+    """Start again with one thread of linear algebra: several make the baseline a lottery."""
+    if os.environ.get(THREADS) != "1":
+        command = [sys.executable, *sys.orig_argv[1:]]
+        os.execve(sys.executable, command, {**os.environ, THREADS: "1"})  # noqa: S606 - itself
+
+
 if __name__ == "__main__":
+    in_one_thread()
     main(once="--once" in sys.argv[1:])
