@@ -9,7 +9,14 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import App, Parameter
 
 from cagewise import __version__
-from cagewise.cli.options import FileOptions, PageOptions, RecordOptions, ResultOptions
+from cagewise.cli.options import (
+    FileOptions,
+    PageOptions,
+    RecordOptions,
+    ResultOptions,
+    SimulationOptions,
+    StatedOptions,
+)
 from cagewise.cli.status import MEANINGS, ExitStatus
 from cagewise.cli.streams import Streams
 from cagewise.errors import ChannelRoleError, UsageError
@@ -37,7 +44,7 @@ def build_app() -> App:
         default_parameter=Parameter(negative=(), show_default=False),
         result_action="return_value",
     )
-    for command in (assess, demo, plan, formats):
+    for command in (assess, plan, expect, simulate, demo, formats):
         app.command(command)
     return app
 
@@ -133,6 +140,66 @@ def plan(motor: Path, /, *, page: PageOptions | None = None, streams: Injected) 
     from cagewise.workflows.plan import plan as run
 
     write_plan(run(motor), *console_of(page or PageOptions(), streams))
+    return ExitStatus.EXAMINED
+
+
+def expect(
+    motor: Path,
+    /,
+    *,
+    record: StatedOptions | None = None,
+    page: PageOptions | None = None,
+    streams: Injected,
+) -> ExitStatus:
+    """Say what 0, 1, 2, 3 open bars would show on a motor, from light to full load.
+
+    Parameters
+    ----------
+    motor
+        Motor file (docs/motor-file.md).
+    """
+    from cagewise.cli.render import console_of
+    from cagewise.decision.expect import StatedRecord
+    from cagewise.report.expect_text import write_expectation
+    from cagewise.workflows.expect import expect as run
+
+    record = record or StatedOptions()
+    stated = StatedRecord(
+        duration_s=_positive(record.seconds, "--seconds", "seconds"),
+        noise_db=record.noise_db,
+        bits=record.bits,
+        sampling_rate_hz=_positive(record.rate, "--rate", "hertz"),
+    )
+    write_expectation(run(motor, stated), *console_of(page or PageOptions(), streams))
+    return ExitStatus.EXAMINED
+
+
+def simulate(
+    motor: Path,
+    /,
+    *,
+    out: Annotated[Path, Parameter(alias="-o")],
+    options: SimulationOptions | None = None,
+    force: bool = False,
+    page: PageOptions | None = None,
+    streams: Injected,
+) -> ExitStatus:
+    """Simulate a recording of a motor with known damage, bar by bar.
+
+    Parameters
+    ----------
+    motor
+        Motor file (docs/motor-file.md).
+    out
+        Recording to write; its ending says the format ("cagewise formats").
+    force
+        Replace an existing file.
+    """
+    from cagewise.cli.show_simulation import show_simulation
+    from cagewise.workflows.files import require_writable
+
+    require_writable([out], overwrite=force, inputs=(motor,))
+    show_simulation(motor, out, options or SimulationOptions(), page or PageOptions(), streams)
     return ExitStatus.EXAMINED
 
 

@@ -77,3 +77,37 @@ class RecordOptions:
     """The roles are right although they are unlike the nameplate."""
     accept_short: bool = False
     """Read a file that holds less than it says."""
+
+
+@Parameter(name="*")
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatedOptions:
+    """The record for which detection limits are stated."""
+
+    seconds: float | None = None
+    """Length of the record; as the plan recommends if left out."""
+    rate: float | None = None
+    """Sampling rate in Hz."""
+    noise_db: float | None = None
+    """Noise of a current channel over the rated current, in dB (-70 is a good clamp)."""
+    bits: int | None = None
+    """Resolution of the recorder."""
+
+
+@Parameter(name="*")
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SimulationOptions:
+    """What is simulated."""
+
+    open_bars: str = ""
+    """Bars that carry no current, counted from 0 along the rotor: 0,1 are two adjacent ones."""
+    cracked: list[str] = field(default_factory=list)
+    """A bar and the factor on its resistance, as in 7=2.0. Repeatable."""
+    load: float = 0.75
+    """Torque at the shaft over the rated torque."""
+    seconds: float = 60.0
+    """Length of the recording."""
+    rate: float = 5000.0
+    """Sampling rate in Hz."""
+    seed: int = 0
+    """Seed of noise and wander: equal arguments give equal samples."""

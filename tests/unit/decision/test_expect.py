@@ -9,11 +9,7 @@ from functools import cache
 
 import pytest
 
-from cagewise.machine.cage.solution import FIFTH_FOUR, LOWER, UPPER
-from cagewise.machine.circuit import EquivalentCircuit
-from cagewise.machine.motor import Cage, DriveTrain, Motor
-from cagewise.machine.nameplate import Nameplate
-from cagewise.workflows.expect import (
+from cagewise.decision.expect import (
     COUNTS,
     LINE_NAMES,
     LOADS,
@@ -22,6 +18,10 @@ from cagewise.workflows.expect import (
     expect,
     rows,
 )
+from cagewise.machine.cage.solution import FIFTH_FOUR, LOWER, UPPER
+from cagewise.machine.circuit import EquivalentCircuit
+from cagewise.machine.motor import Cage, DriveTrain, Motor
+from cagewise.machine.nameplate import Nameplate
 
 MOTOR = Motor(
     tag="R-1",
