@@ -50,10 +50,12 @@ from cagewise.indicators.spectrum import Spectrum
 from cagewise.machine.estimate import circuit_ensemble
 from cagewise.machine.motor import Motor
 from cagewise.measurement import CURRENT_ROLES, Recording, Role
-from cagewise.quantities import NotKnown
+from cagewise.quantities import Estimate, NotKnown, synchronous_speed_rpm
 
 TREND_POINTS = 600
 """Points of the current against time: more cannot be seen in a figure of a page's width."""
+LARGEST_STATED_SLIP = 0.2
+"""No cage motor runs steadily at a larger slip; a stated speed below it is a mistake."""
 MEASURED_ROLES = frozenset(Role) - {Role.OTHER, Role.UNASSIGNED}
 
 
@@ -168,9 +170,11 @@ def _why_not_examined(part: _Part, frequency_hz: float | NotKnown) -> str:
     """Return why a recording cannot be read at all, as a clause; empty when it can."""
     for finding in part.quality:
         if finding.blocks >= EVERYTHING:
-            return _clause(finding.message)
+            return _clause(finding)
     if isinstance(frequency_hz, NotKnown):
         return frequency_hz.reason
+    if impossible := _why_no_speed(part, frequency_hz):
+        return impossible
     if part.stretch is None:
         return "the motor never ran steadily in this recording"
     least_s = least_duration_s(frequency_hz)
@@ -182,6 +186,19 @@ def _why_not_examined(part: _Part, frequency_hz: float | NotKnown) -> str:
     return ""
 
 
+def _why_no_speed(part: _Part, frequency_hz: float) -> str:
+    """Return why the speed that the user stated cannot be right; empty when it can."""
+    stated, pairs = part.settings.speed_rpm, part.motor.nameplate.pole_pairs
+    highest_rpm = synchronous_speed_rpm(frequency_hz, pairs)
+    lowest_rpm = (1.0 - LARGEST_STATED_SLIP) * highest_rpm
+    if stated is None or (stated.low < highest_rpm and stated.high > lowest_rpm):
+        return ""
+    return (
+        f"the stated speed of {stated.value:g} r/min cannot be that of {2 * pairs} poles on "
+        f"{frequency_hz:.1f} Hz, which lies between {lowest_rpm:.0f} and {highest_rpm:.0f} r/min"
+    )
+
+
 def _read(part: _Part, stretch: Stretch, frequency_hz: float) -> tuple[_Part, _Read]:
     """Read operating point and indicators on a steady stretch."""
     motor, settings = part.motor, part.settings
@@ -189,8 +206,9 @@ def _read(part: _Part, stretch: Stretch, frequency_hz: float) -> tuple[_Part, _R
     frame = supply_frame(signals, frequency_hz)
     circuit = circuit_ensemble(motor)
     point = find_operating_point(frame, motor, circuit, settings.speed_rpm)
+    point = _with_known_load(point, part.quality)
     cage = read_cage(frame, point, motor, circuit, settings.limits.cage)
-    part = replace(part, quality=_judge_length(part, stretch, point))
+    part = replace(part, quality=_judge_again(part, stretch, point))
     read = _Read(
         point=point,
         readings=tuple(_withheld(reading, part.quality) for reading in cage.readings),
@@ -235,14 +253,31 @@ def _conclude(part: _Part, read: _Read) -> RecordExamination:
     )
 
 
-def _judge_length(
+def _with_known_load(point: OperatingPoint, quality: Iterable[QualityFinding]) -> OperatingPoint:
+    """Return the operating point, its load withheld where currents or voltages have wrong sizes."""
+    for finding in quality:
+        if Ability.LOAD in finding.blocks and isinstance(point.load_fraction, Estimate):
+            reason = f"{_clause(finding)}: check ratio and unit"
+            return replace(point, load_fraction=NotKnown(reason))
+    return point
+
+
+def _judge_again(
     part: _Part, stretch: Stretch, point: OperatingPoint
 ) -> tuple[QualityFinding, ...]:
-    """Judge the length again with the measured slip, instead of that of the nameplate."""
+    """Judge the length with the measured slip instead of that of the nameplate.
+
+    A rate that might have been too low to find the slip was not, once the slip is known.
+    """
     pole_pass = point.pole_pass_frequency_hz
     if isinstance(pole_pass, NotKnown):
         return part.quality
-    others = [f for f in part.quality if f.code is not FindingCode.TOO_SHORT]
+    others = [
+        f
+        for f in part.quality
+        if f.code is not FindingCode.TOO_SHORT
+        and not (f.code is FindingCode.LOW_RATE and not f.blocks)
+    ]
     limits = part.settings.limits.quality
     span = (pole_pass.low, pole_pass.high)
     return _worst_first((*others, *judge_duration(stretch.duration_s, span, limits)))
@@ -259,7 +294,7 @@ def _withheld(reading: Reading, quality: Iterable[QualityFinding]) -> Reading:
                 reading,
                 value=None,
                 valid=False,
-                reason=_clause(finding.message),
+                reason=_clause(finding),
                 false_alarm_probability=None,
                 open_bar_equivalent=None,
                 detection_limit_bars=None,
@@ -328,11 +363,12 @@ def _worst_first(findings: Iterable[QualityFinding]) -> tuple[QualityFinding, ..
     return tuple(sorted(dict.fromkeys(findings), key=lambda f: order.index(f.severity)))
 
 
-def _clause(message: str) -> str:
-    """Return a sentence as a clause that can stand after a colon; names keep their capital."""
-    text = message.strip().removesuffix(".")
+def _clause(finding: QualityFinding) -> str:
+    """Return a message as a clause that can stand after a colon; names keep their capital."""
+    text = finding.message.strip().removesuffix(".")
     first, _, rest = text.partition(" ")
-    is_word = len(first) > 1 and first[1:].islower()
+    is_name = any(text.startswith(name) for name in finding.channels)
+    is_word = len(first) > 1 and first[1:].islower() and not is_name
     return f"{first.lower()} {rest}".strip() if is_word else text
 
 

@@ -168,3 +168,41 @@ def test_nothing_is_written_when_the_input_is_bad(tmp_path: Path) -> None:
     run("assess", motor, bad, "--json", out, "--html", tmp_path / "x.html")
 
     assert sorted(p.name for p in tmp_path.iterdir()) == ["bad.csv", "motor.toml"]
+
+
+def test_one_recording_given_twice_is_no_second_witness(tmp_path: Path) -> None:
+    motor = write_motor(tmp_path)
+    path = csv(tmp_path / "a.csv", three_currents(5.0, 2000.0))
+    copy = tmp_path / "b.csv"
+    copy.write_bytes(path.read_bytes())
+
+    assert_one_message(run("assess", motor, path, path), ExitStatus.UNREADABLE)
+    done = run("assess", motor, path, copy)
+    assert_one_message(done, ExitStatus.UNREADABLE)
+    assert "cannot confirm itself" in done.err
+
+
+@pytest.mark.parametrize("rate_hz", [250.0, 25_000.0])
+def test_a_wrong_sampling_rate_is_named_not_believed(rate_hz: float) -> None:
+    """The demo's damaged motor at a tenth and ten times its rate: 5 Hz and 500 Hz are no mains."""
+    case = find_case("cracked")
+    done = run("assess", case.motor, case.file, "--rate", str(rate_hz))
+
+    assert done.status is ExitStatus.EXAMINED, done.err
+    assert "ROTOR CAGE: NOT DECIDABLE" in done.out
+    assert "check the sampling rate" in " ".join(done.out.split()[:80]).lower()
+
+
+def test_a_nameplate_that_is_odd_is_named_before_roles_are_changed(tmp_path: Path) -> None:
+    case = find_case("cracked")
+    text = case.motor.read_text(encoding="utf-8").replace("power_kw = 315", "power_hp = 315")
+    odd = "\n".join(
+        line for line in text.splitlines() if not line.startswith(("power_factor", "efficiency"))
+    )
+    done = run("assess", write_motor(tmp_path, odd), case.file)
+    if done.status is ExitStatus.NEEDS_ANSWER:
+        assert "the power is in kW, not hp" in done.err
+    else:
+        assert "the power is in kW, not hp" in " ".join(done.out.split())
+    planned = run("plan", tmp_path / "motor.toml").out
+    assert "the power is in kW, not hp" in " ".join(planned.split())

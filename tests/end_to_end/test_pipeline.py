@@ -223,3 +223,44 @@ def test_findings_of_the_leading_recording_speak_for_themselves() -> None:
     lead = examine(PUMP, RECORD.recording(), SETTINGS).leading
 
     assert {f.support for f in lead.evidence.about(Hypothesis.CAGE_DEFECT)} == {Support.FOR}
+
+
+@pytest.mark.parametrize("speed_rpm", [-3.0, 300.0, 1100.0, 9999.0])
+def test_a_stated_speed_that_cannot_be_is_said_to_be_wrong(speed_rpm: float) -> None:
+    speed = Estimate(speed_rpm, speed_rpm - 1.0, speed_rpm + 1.0)
+    lead = examine(PUMP, RECORD.recording(), replace(SETTINGS, speed_rpm=speed)).leading
+
+    assert lead.stopped.startswith(f"the stated speed of {speed_rpm:g} r/min cannot be that of 4")
+    assert "between 1200 and 1500 r/min" in lead.stopped
+
+
+@pytest.mark.usefixtures("known_readings")
+def test_the_load_is_not_known_where_a_current_has_a_wrong_size() -> None:
+    heavy = replace(RECORD, current_rms_a=2.5 * PUMP.nameplate.rated_current_a)
+    point = examine(PUMP, heavy.recording(), SETTINGS).leading.operating_point
+
+    assert not isinstance(point, NotKnown)
+    assert isinstance(point.load_fraction, NotKnown)
+    assert "250 % of the rated" in point.load_fraction.reason
+    assert "check ratio" in point.load_fraction.reason
+
+
+@pytest.mark.usefixtures("known_readings")
+def test_a_rate_that_sufficed_for_the_slip_is_not_complained_of() -> None:
+    """Two kilohertz may be too few for the slot lines; here the slip was found all the same."""
+    lead = examine(PUMP, RECORD.recording(), SETTINGS).leading
+
+    assert not any(f.code is FindingCode.LOW_RATE and not f.blocks for f in lead.quality)
+
+
+def test_names_keep_their_capital_in_a_reason(monkeypatch: pytest.MonkeyPatch) -> None:
+    finding = QualityFinding(
+        code=FindingCode.DEAD_CHANNEL,
+        severity=Severity.BLOCKING,
+        message="Ia, Ib never changed.",
+        channels=("Ia", "Ib"),
+        blocks=frozenset(Ability),
+    )
+    monkeypatch.setattr(pipeline, "judge_quality", lambda *_, **__: (finding,))
+
+    assert examine(PUMP, RECORD.recording(), SETTINGS).leading.stopped == "Ia, Ib never changed"

@@ -9,7 +9,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from cagewise.conditioning import FindingCode, RoleProof, prove_roles
+from cagewise.conditioning import Ability, FindingCode, RoleProof, prove_roles
+from cagewise.conditioning.findings import EVERYTHING
 from cagewise.errors import ChannelRoleError
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.nameplate import Nameplate, Starting
@@ -287,7 +288,7 @@ def test_roles_without_names_are_proposed_never_used() -> None:
     with pytest.raises(ChannelRoleError) as caught:
         prove_roles(unnamed, SMALL.nameplate)
     assert remedies(caught.value) == [
-        ["U1=v_ab", "U2=v_bc", "U3=v_ca", "I1=i_a", "I2=i_b", "I3=i_c"]
+        ["I1=i_a", "I2=i_b", "I3=i_c", "U1=v_ab", "U2=v_bc", "U3=v_ca"]
     ]
     assert prove_roles(applied(unnamed, remedies(caught.value)[0]), SMALL.nameplate).proven
 
@@ -321,7 +322,27 @@ def test_magnitudes_that_cannot_be_the_motors(
     proof = prove_roles(wired.recording(), wired.nameplate)
     finding = next(f for f in proof.findings if f.code is code)
     assert advice in finding.remedy
-    assert finding.blocks or factor > 1.0
+    assert Ability.LOAD in finding.blocks
+
+
+@pytest.mark.parametrize(("frequency_hz", "stops"), [(60.0, False), (45.5, False), (5.0, True)])
+def test_a_frequency_that_no_mains_has_stops_everything(frequency_hz: float, stops: bool) -> None:  # noqa: FBT001 # a case of the table
+    """A wrong sampling rate scales every frequency; a motor for 50 Hz may be run on 60 Hz."""
+    wired = replace(SMALL, frequency_hz=frequency_hz, voltage_factor=frequency_hz / 50.0)
+    findings = prove_roles(wired.recording(), wired.nameplate).findings
+    said = [f for f in findings if f.code is FindingCode.FREQUENCY_MAGNITUDE]
+    assert bool(said) == (frequency_hz != 45.5)
+    assert bool(said and said[0].blocks >= EVERYTHING) == stops
+
+
+def test_two_feeders_are_named_when_roles_are_asked_for() -> None:
+    recording = SMALL.recording()
+    unnamed = recording.with_roles({c.name: Role.UNASSIGNED for c in recording.channels})
+    note = "roles of current not guessed: more than one channel suggests the same phase"
+    origin = replace(unnamed.provenance, notes=("decimal comma", note))
+    with pytest.raises(ChannelRoleError, match="more than one channel") as caught:
+        prove_roles(replace(unnamed, provenance=origin), SMALL.nameplate)
+    assert "decimal comma" not in caught.value.what
 
 
 def test_one_clamp_with_a_wrong_ratio_is_no_naming_problem() -> None:

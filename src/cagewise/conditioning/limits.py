@@ -63,7 +63,7 @@ class QualityLimits:
     """Amplitude below this part of the strongest of its kind: the phase is missing, per unit."""
     current_low: float = 0.1
     """Current below this part of the rated one cannot be the motor's line current, per unit."""
-    current_high: float = 1.5
+    current_high: float = 1.3
     """Current above this part of the rated one in a steady stretch, per unit."""
     voltage_tolerance: float = 0.2
     """Largest deviation of the flux (voltage over frequency) from rated, per unit."""

@@ -149,7 +149,7 @@ def _without_sine(survey: Survey) -> Iterator[QualityFinding]:
             code=FindingCode.NO_LINE_FREQUENCY,
             severity=Severity.BLOCKING,
             channels=names,
-            message=f"{', '.join(names)}: hardly anything at the supply frequency.",
+            message=f"Hardly anything stands at the supply frequency in {', '.join(names)}.",
             remedy="Check clamp, range and wiring, or give the channel the role 'other'.",
             blocks=_lost_with(survey, names),
         )
@@ -175,7 +175,7 @@ def _no_line(reason: NotKnown) -> QualityFinding:
         code=FindingCode.NO_LINE_FREQUENCY,
         severity=Severity.BLOCKING,
         message=f"No supply frequency can be found: {reason.reason}.",
-        remedy="Record a running motor for a minute.",
+        remedy="Check the sampling rate; if it is right, record a running motor for a minute.",
         blocks=EVERYTHING,
     )
 

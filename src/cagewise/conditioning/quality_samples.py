@@ -75,9 +75,8 @@ def quantisation_floor_dbc(amplitude: float, step: float, n_samples: int) -> flo
     White noise of variance ``step^2 / 12`` gives a spectral line amplitude A with
     ``P(A > x) = exp(-x^2 n / (4 sigma^2))`` in a transform of n samples.
     """
-    variance = step**2 / 12.0
-    power = 4.0 * variance / n_samples * math.log(1.0 / FLOOR_FALSE_ALARM)
-    return 10.0 * math.log10(power / amplitude**2)
+    per_step = 4.0 / 12.0 / n_samples * math.log(1.0 / FLOOR_FALSE_ALARM)
+    return 10.0 * math.log10(per_step) + 20.0 * math.log10(step / amplitude)
 
 
 def _clipping(

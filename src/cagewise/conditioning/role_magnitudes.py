@@ -29,6 +29,8 @@ PREFIX_TOLERANCE = 2.5
 """A value within this factor of a thousandth or a thousandfold is a mistaken prefix."""
 FREQUENCY_TOLERANCE = 0.1
 """A motor on the mains runs within this of its rated frequency, per unit."""
+MAINS_HZ = (50.0, 60.0)
+"""Frequencies of public supplies (IEC 60196, from memory): a motor may be run on the other one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,15 +91,17 @@ def judge_magnitudes(
 def _frequency(found: Magnitudes, nameplate: Nameplate) -> QualityFinding:
     """Return the finding on a supply frequency that is not the rated one."""
     frequency_hz = found.frequency * nameplate.rated_frequency_hz
+    mains = any(abs(frequency_hz / hz - 1.0) <= FREQUENCY_TOLERANCE for hz in MAINS_HZ)
     return QualityFinding(
         code=FindingCode.FREQUENCY_MAGNITUDE,
-        severity=Severity.CAUTION,
+        severity=Severity.CAUTION if mains else Severity.BLOCKING,
         message=f"The supply frequency is {frequency_hz:.4g} Hz, the rated one "
         f"{nameplate.rated_frequency_hz:g} Hz.",
         value=frequency_hz,
         unit="Hz",
         remedy='If the motor runs on a converter, write starting = "converter" in the motor '
         "file; otherwise check the sampling rate.",
+        blocks=frozenset() if mains else EVERYTHING,
     )
 
 
@@ -108,6 +112,7 @@ def _current(
     current_a = found.current * nameplate.rated_current_a
     stopped = found.current < limits.running_current
     low = found.current < limits.current_low
+    blocks = ABSOLUTE if low else frozenset({Ability.LOAD})
     guess = _prefix_guess(found.current) or _current_ratio_guess(current_a, nameplate)
     role = f'--role "{example}*{guess or "RATIO"}"'
     doubt = "transformer ratio, unit" + (", or a motor that stood still" if stopped else "")
@@ -119,7 +124,7 @@ def _current(
         value=found.current,
         unit="per unit",
         remedy=f"Suspect: {doubt}. A ratio is given for every current, as in {role}.",
-        blocks=EVERYTHING if stopped and not guess else (ABSOLUTE if low else frozenset()),
+        blocks=EVERYTHING if stopped else blocks,
     )
 
 

@@ -29,13 +29,16 @@ def ask_for_roles(survey: Survey, found: RolePhasors, nameplate: Nameplate) -> C
     recording = survey.recording
     what = "no channel is known to be a stator current"
     where = recording.provenance.source
-    names = ", ".join(f"{c.name} [{c.unit}]" if c.unit else c.name for c in recording.channels)
+    unclear = [note for note in recording.provenance.notes if note.startswith("roles of ")]
+    what = "; ".join([what, *unclear])
+    open_ones = [c for c in recording.channels if c.role is Role.UNASSIGNED]
+    names = ", ".join(f"{c.name} [{c.unit}]" if c.unit else c.name for c in open_ones)
     currents, voltages = _split_by_kind(recording, found, nameplate)
     if not 1 <= len(currents) <= 3:
         return ChannelRoleError(
             what,
             where=where,
-            remedy=f'Say which is which, as in --role "NAME=i_a". The channels are: {names}.',
+            remedy=f'Say which is which, as in --role "NAME=i_a". Without a role are: {names}.',
         )
     proposal = _propose(found, nameplate, currents, voltages[:3])
     return ChannelRoleError(

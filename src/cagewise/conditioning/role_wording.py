@@ -9,6 +9,8 @@ from cagewise.errors import ChannelRoleError
 from cagewise.measurement import Recording
 from cagewise.measurement.role_text import RoleText, role_option
 
+LARGEST_PART = 10.0
+"""Three equal currents have no size to compare with: larger parts are not printed."""
 ORDER_NAMES = {1: "a-b-c", -1: "a-c-b", 0: "unknown"}
 """Order of the phases in words."""
 
@@ -20,7 +22,7 @@ def options(pairing: Pairing, named: Pairing, recording: Recording) -> str:
         role_option(
             recording.channels[place.row].name, RoleText(role=place.role, factor=float(place.sign))
         )
-        for place in pairing.voltage + pairing.current
+        for place in sorted(pairing.voltage + pairing.current, key=lambda place: place.row)
         if place != before.get(place.row)
     )
 
@@ -54,7 +56,7 @@ def what_is_wrong(
     if not agree[1]:
         return (
             "the currents as named do not make a three-phase set "
-            f"(a third of their sum is {100.0 * current.residual_part:.0f} % of their size)"
+            f"(a third of their sum is {_percent(current.residual_part)} of their size)"
         )
     if voltage.order * current.order < 0:
         return (
@@ -62,3 +64,8 @@ def what_is_wrong(
             f"the currents {ORDER_NAMES[current.order]}"
         )
     return f"as named, the current would lag its phase voltage by {lag_deg:.0f} degrees"
+
+
+def _percent(part: float) -> str:
+    """Return a part in per cent; beyond tenfold the number means nothing."""
+    return f"{100.0 * part:.0f} %" if part <= LARGEST_PART else "more than ten times"

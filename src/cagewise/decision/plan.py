@@ -25,6 +25,8 @@ N_DRAWS = 120
 """Draws of the circuit: three lie beyond each end of a 95 % interval."""
 DETECTION_QUANTILE = 1.645
 """One-sided 95 % quantile of the normal distribution: 95 of 100 lines at the limit are found."""
+LIMIT_STATED_AT_HZ = 50.0
+"""Supply frequency for which the least sampling rate is stated."""
 ROUND_RATES_HZ = (5000.0, 6400.0, 8000.0, 10_000.0, 12_800.0, 20_000.0, 25_600.0, 51_200.0)
 """Sampling rates that recorders offer."""
 SPACE_VECTOR_NOISE = 4.0 / 3.0
@@ -102,9 +104,13 @@ def plan_for(motor: Motor, limits: Limits | None = None) -> Plan:
 
 
 def sampling_rate_hz(motor: Motor, limits: PlanLimits) -> float:
-    """Return the lowest usual sampling rate that reads all cage lines."""
-    highest_hz = limits.harmonic_order * motor.nameplate.rated_frequency_hz
-    needed_hz = max(limits.sampling_rate_hz_min, limits.oversampling * highest_hz)
+    """Return the lowest usual sampling rate that reads all cage lines and finds the slip.
+
+    The least rate is stated for 50 Hz: rotor-slot lines lie higher on a faster supply.
+    """
+    rated_hz = motor.nameplate.rated_frequency_hz
+    slots_hz = limits.sampling_rate_hz_min * max(1.0, rated_hz / LIMIT_STATED_AT_HZ)
+    needed_hz = max(slots_hz, limits.oversampling * limits.harmonic_order * rated_hz)
     return next((rate for rate in ROUND_RATES_HZ if rate >= needed_hz), needed_hz)
 
 

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 
 from cagewise.decision.limits import DecisionLimits, Limits
+from cagewise.decision.plan import sampling_rate_hz
 from cagewise.decision.verdict import State, Verdict
 from cagewise.evidence.findings import BlindSpot, Evidence
 from cagewise.indicators.reading import IndependenceClass
@@ -195,7 +196,7 @@ def _better_record(
     if undecided and circumstances.duration_s < seconds:
         yield NextStep(kind=NextMeasurement.LONGER_RECORD, numbers={"seconds_s": seconds})
     harmonic = evidence.verdict_of(IndependenceClass.RUNNING_HARMONIC)
-    rate = limits.plan.sampling_rate_hz_min
+    rate = sampling_rate_hz(motor, limits.plan)
     deaf = harmonic is None or harmonic.support.value == "cannot tell"
     if deaf and circumstances.sampling_rate_hz < rate:
         yield NextStep(kind=NextMeasurement.HIGHER_RATE, numbers={"rate_hz": rate})

@@ -20,7 +20,9 @@ def operating_facts(record: RecordExamination) -> list[Fact]:
     """Return how the motor ran."""
     point = record.operating_point
     if isinstance(point, NotKnown):
-        return [(wording.FACT["operating_point"], wording.NOT_KNOWN.format(reason=point.reason))]
+        said = point.reason == record.stopped
+        text = wording.NOT_KNOWN_AS_SAID if said else wording.NOT_KNOWN.format(reason=point.reason)
+        return [(wording.FACT["operating_point"], text)]
     facts = [(wording.FACT["load"], _quantity(point.load_fraction, "%", 100.0))]
     if isinstance(point.slip, NotKnown):
         facts.append((wording.FACT["slip"], _quantity(point.slip, "%")))
@@ -68,7 +70,8 @@ def recording_facts(record: RecordExamination) -> list[Fact]:
         (
             wording.FACT["channels"],
             wording.CHANNELS.format(
-                currents=record.currents_measured, voltages=record.voltages_measured
+                currents=_count(wording.CURRENTS, record.currents_measured),
+                voltages=_count(wording.VOLTAGES, record.voltages_measured),
             ),
         ),
     ]
@@ -119,6 +122,11 @@ def provenance_facts(examination: Examination) -> list[Fact]:
         facts += [(wording.FACT["note"], _sentence(note)) for note in source.notes]
     facts.append((wording.FACT["program"], f"cagewise {examination.version}"))
     return facts
+
+
+def _count(words: tuple[str, str, str], n: int) -> str:
+    """Return a number of things in words."""
+    return words[min(n, 2)].format(n=n)
 
 
 def _quantity(quantity: Estimate | NotKnown, unit: str, factor: float = 1.0) -> str:

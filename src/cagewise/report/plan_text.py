@@ -28,6 +28,10 @@ def write_plan(plan: Plan, console: Console, symbols: Symbols) -> None:
     page.line()
     page.fact_table(_facts(plan))
     _what_it_shows(page, plan)
+    if plan.motor.warnings:
+        page.heading(wording.SECTION["motor_file"])
+        for warning in plan.motor.warnings:
+            page.paragraph(warning, first=f"{symbols.bullet} ")
     page.heading(wording.PLAN_ASK)
     for question in wording.PLAN_QUESTIONS:
         page.paragraph(question, first=f"{symbols.bullet} ")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from cagewise.conditioning.findings import EVERYTHING, FindingCode
 from cagewise.decision.examination import Examination, RecordExamination
 from cagewise.decision.recommendation import ActBy, NextMeasurement, NextStep
 from cagewise.decision.verdict import State, StateGround, Verdict
@@ -69,6 +70,9 @@ def shortfall(examination: Examination) -> str:
     if examination.verdict.state is not State.NOT_DECIDABLE:
         return ""
     lead = examination.leading
+    stopping = [f for f in lead.quality if f.blocks >= EVERYTHING]
+    if stopping and stopping[0].code is not FindingCode.TOO_SHORT:
+        return stopping[0].remedy  # a longer or faster record would not help
     needs = [need for step in examination.recommendation.next_steps if (need := _need(step, lead))]
     return wording.SHORTFALL.format(needs="; ".join(needs)) if needs else ""
 
@@ -77,12 +81,11 @@ def _need(step: NextStep, lead: RecordExamination) -> str:
     """Return what the next recording should have, beside what this one had."""
     if step.kind is NextMeasurement.HIGHER_LOAD:
         point = lead.operating_point
+        wanted = f"{100.0 * step.numbers['load_fraction']:.0f}"
         if isinstance(point, NotKnown) or isinstance(point.load_fraction, NotKnown):
-            return ""
+            return wording.SHORTFALL_LOAD_UNKNOWN.format(wanted=wanted)
         was = f"{100.0 * max(point.load_fraction.value, 0.0):.0f}"
-        return wording.SHORTFALL_LOAD.format(
-            wanted=f"{100.0 * step.numbers['load_fraction']:.0f}", was=was
-        )
+        return wording.SHORTFALL_LOAD.format(wanted=wanted, was=was)
     if step.kind is NextMeasurement.LONGER_RECORD:
         return wording.SHORTFALL_LENGTH.format(
             wanted=f"{step.numbers['seconds_s']:.0f}", was=numbers.significant(lead.duration_s)

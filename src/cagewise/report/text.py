@@ -41,6 +41,7 @@ def write_text(examination: Examination, console: Console, symbols: Symbols) -> 
     _competing(page, examination)
     _not_excluded(page, examination)
     _how_it_ran(page, examination)
+    _motor_file(page, examination)
     _recording(page, examination)
     _next(page, examination)
     _cautions(page)
@@ -103,6 +104,14 @@ def _how_it_ran(page: Page, examination: Examination) -> None:
         page.fact_table(readings)
 
 
+def _motor_file(page: Page, examination: Examination) -> None:
+    """Write what is odd about the nameplate: every number rests on it."""
+    if examination.warnings:
+        page.heading(wording.SECTION["motor_file"])
+        for warning in examination.warnings:
+            page.paragraph(warning, first=f"{page.symbols.bullet} ")
+
+
 def _recording(page: Page, examination: Examination) -> None:
     """Write what was recorded and how good it is."""
     page.heading(wording.SECTION["quality"])
@@ -134,8 +143,6 @@ def _provenance(page: Page, examination: Examination) -> None:
     """Write where the numbers come from."""
     page.heading(wording.SECTION["provenance"])
     page.fact_table(facts.provenance_facts(examination))
-    for warning in examination.warnings:
-        page.paragraph(warning, first=f"{page.symbols.bullet} ")
 
 
 def _style_of(state: State) -> str:

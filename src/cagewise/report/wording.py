@@ -38,13 +38,14 @@ VERDICT: Mapping[StateGround, str] = {
     StateGround.NOTHING_READ: "The cage cannot be judged on {records}: {stopped}.",
 }
 RECORDS_ONE, RECORDS_MANY = "this recording", "these recordings"
-DAMAGE = ", as much as {value} open bars ({low} to {high}, 95 %)"
+DAMAGE = ", equivalent to {value} open bars ({low} to {high}, 95 %)"
 HIDDEN_BARS = "up to {bound} open bars"
 HIDDEN_ANY = "a broken bar"
 
 COUNT_FOR = "{methods} of 6 methods and {classes} of {asked} independent classes speak for damage."
 SHORTFALL = "What would do instead: {needs}."
 SHORTFALL_LOAD = "{wanted} % load (it was {was} %)"
+SHORTFALL_LOAD_UNKNOWN = "{wanted} % load (what it was is not known)"
 SHORTFALL_LENGTH = "{wanted} s of steady load (it was {was} s)"
 SHORTFALL_RATE = "{wanted} samples per second (it was {was})"
 EXPLAINED_BY_LOAD = (
@@ -124,7 +125,7 @@ NOT_READ_AS_SAID = "not read, for the reason in the verdict"
 POOLED: Mapping[PoolGround, str] = {
     PoolGround.ONE_CLASS: "one class can tell",
     PoolGround.CLASSES_AGREE: "classes agree",
-    PoolGround.COUNT_DIFFERS: "classes agree on damage, not on how much",
+    PoolGround.COUNT_DIFFERS: "classes agree, but not on how much",
     PoolGround.CLASSES_DISAGREE: "classes contradict each other: not pooled",
     PoolGround.RECORDS_CONFLICT: "recordings contradict each other: not pooled",
     PoolGround.NOTHING: "no class can tell",
@@ -242,6 +243,7 @@ SECTION = {
     "not_excluded": "Not excluded",
     "operating_point": "How the motor ran",
     "readings": "The readings as measured (dBc: relative to the fundamental current)",
+    "motor_file": "Odd in the motor file",
     "quality": "The recording",
     "records": "Recordings of this visit",
     "next": "What to measure next",
@@ -252,6 +254,7 @@ SECTION = {
 
 NOTHING_VALID = "no reading was valid"
 NOT_KNOWN = "not known ({reason})"
+NOT_KNOWN_AS_SAID = "not known, for the reason in the verdict"
 
 SEVERITY: Mapping[Severity, str] = {
     Severity.NOTE: "note",
@@ -279,7 +282,9 @@ FACT = {
     "program": "Program",
 }
 LENGTH = "{seconds} s at {rate} Hz"
-CHANNELS = "{currents} currents, {voltages} voltages"
+CHANNELS = "{currents}, {voltages}"
+CURRENTS = ("no current", "1 current", "{n} currents")
+VOLTAGES = ("no voltage", "1 voltage", "{n} voltages")
 ROLES_PROVEN = "proven by physics"
 ROLES_NAMED = "as named; physics could not prove them"
 STRETCH = "second {first} to {last}, steady load"

@@ -8,9 +8,13 @@ from pathlib import Path
 
 from cagewise.decision.examination import Examination, Settings
 from cagewise.decision.limits import load_limits
+from cagewise.errors import ChannelRoleError, RecordingError
 from cagewise.machine.motor import Motor
 from cagewise.measurement import Recording
 from cagewise.quantities import Estimate
+
+SIZE_WARNING = "[motor] rated_current_a"
+"""Beginning of warnings of the motor file that can make right roles look wrong."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +56,15 @@ def assess(
 
     options = options or AssessOptions()
     motor = load_motor(motor_path)
-    return examine_visit(motor, _recordings(motor, recording_paths, options), settings_of(options))
+    recordings = _recordings(motor, recording_paths, options)
+    try:
+        return examine_visit(motor, recordings, settings_of(options))
+    except ChannelRoleError as error:
+        doubts = [text for text in motor.warnings if text.startswith(SIZE_WARNING)]
+        if not doubts:
+            raise
+        remedy = f"{error.remedy} But first check the motor file: {' '.join(doubts)}"
+        raise ChannelRoleError(error.what, where=error.where, remedy=remedy) from error
 
 
 def settings_of(options: AssessOptions) -> Settings:
@@ -75,5 +87,15 @@ def _recordings(motor: Motor, paths: Sequence[Path], options: AssessOptions) -> 
         select=options.select,
         accept_length_mismatch=options.accept_length_mismatch,
     )
+    seen: dict[str, Path] = {}
     for path in paths:
-        yield read_recording(path, roles=roles or None, options=read_options)
+        recording = read_recording(path, roles=roles or None, options=read_options)
+        checksum = recording.provenance.sha256
+        if checksum in seen:
+            raise RecordingError(
+                f"this is the same recording as {seen[checksum]}",
+                where=str(path),
+                remedy="Give every recording once: a recording cannot confirm itself.",
+            )
+        seen[checksum] = path
+        yield recording

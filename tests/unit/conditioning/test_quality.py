@@ -364,6 +364,13 @@ def test_the_nameplate_says_how_long() -> None:
 # --- input that holds nothing
 
 
+@pytest.mark.parametrize("scale", [1e-300, 5e-324, 1e-160])
+def test_denormal_amplitudes_are_judged_without_an_exception(scale: float) -> None:
+    recording = clean()
+    tiny = tuple(replace(c, raw=np.round(c.raw) * scale) for c in recording.channels)
+    assert isinstance(judge_quality(replace(recording, channels=tiny)), tuple)
+
+
 def recording_of(samples: RealArray, rate_hz: float = RATE_HZ) -> Recording:
     channels = tuple(
         Channel(name=role.value, raw=samples.copy(), unit="A", role=role) for role in CURRENT_ROLES

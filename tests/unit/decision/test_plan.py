@@ -146,8 +146,12 @@ def test_sixty_hertz_is_fifty_hertz_on_a_faster_clock() -> None:
     assert at_60.pole_pass_frequency_hz.value == pytest.approx(1.2 * at_50, rel=0.02)
 
 
-@pytest.mark.parametrize(("frequency_hz", "rate_hz"), [(50.0, 5000.0), (400.0, 8000.0)])
-def test_sampling_rate_reaches_the_seventh_harmonic(frequency_hz: float, rate_hz: float) -> None:
+@pytest.mark.parametrize(
+    ("frequency_hz", "rate_hz"), [(50.0, 5000.0), (60.0, 6400.0), (400.0, 51200.0)]
+)
+def test_sampling_rate_reaches_the_seventh_harmonic_and_the_slot_lines(
+    frequency_hz: float, rate_hz: float
+) -> None:
     plate = replace(PUMP.nameplate, rated_frequency_hz=frequency_hz)
 
     assert sampling_rate_hz(motor(nameplate=plate), LIMITS.plan) == rate_hz
