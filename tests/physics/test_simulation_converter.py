@@ -17,10 +17,12 @@ from cagewise.simulation import (
     Supply,
     Trajectory,
     reference_motor_r3k,
+    simulate,
+    start_trajectory,
     stepping,
+    trajectory,
 )
 from cagewise.simulation.converter import PulseWidth, VectorControl, volts_per_hertz
-from cagewise.simulation.record import simulate, start_trajectory, trajectory
 from cagewise.simulation.sensors import GUARD_SAMPLES
 from cagewise.simulation.supply import SupplyRun
 from cagewise.simulation.two_axis import two_axis_machine

@@ -19,15 +19,11 @@ from cagewise.simulation import (
     Setup,
     Supply,
     reference_motor_r3k,
-)
-from cagewise.simulation.converter import VectorControl
-from cagewise.simulation.record import (
-    behind_source,
     simulate_start,
     start_trajectory,
     trajectory,
 )
-from cagewise.simulation.run import trajectory as stiff_trajectory
+from cagewise.simulation.converter import VectorControl
 from cagewise.simulation.sensors import GUARD_SAMPLES
 from cagewise.simulation.soft_start import (
     SoftStart,
@@ -37,6 +33,7 @@ from cagewise.simulation.soft_start import (
 )
 from cagewise.simulation.starting import Start
 from cagewise.simulation.supply import SourceImpedance, SupplyRun
+from cagewise.simulation.terminals import behind_source
 from cagewise.simulation.two_axis import two_axis_machine
 
 RATE_HZ = 5000.0
@@ -124,9 +121,7 @@ def test_terminal_voltage_behind_a_weak_grid_closes_the_loop() -> None:
     supply = replace(SETUP.supply, source=GRID, harmonics=(Harmonic(order=5, ratio=0.03),))
     setup = replace(SETUP, supply=supply, damage=Damage(open_bars=(4,)))
     path = trajectory(setup, duration_s=0.2, sampling_rate_hz=20e3, settling_s=1.0)
-    source = stiff_trajectory(
-        behind_source(setup), duration_s=0.2, sampling_rate_hz=20e3, settling_s=1.0
-    )
+    source = trajectory(behind_source(setup), duration_s=0.2, sampling_rate_hz=20e3, settling_s=1.0)
     assert np.allclose(path.currents_a, source.currents_a, rtol=1e-9, atol=1e-9)
     power = np.sum(path.voltages_v * path.currents_a, axis=0)
     resistance = SETUP.geometry.stator_resistance_ohm

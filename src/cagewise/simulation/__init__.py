@@ -7,17 +7,13 @@ from cagewise.simulation.damage import Damage, Eccentricity
 from cagewise.simulation.geometry import MachineGeometry
 from cagewise.simulation.load import Load, Shaft
 from cagewise.simulation.permeance import GapShape, PermeanceWave
-from cagewise.simulation.record import (
-    simulate,
-    simulate_start,
-    start_trajectory,
-    trajectory,
-)
+from cagewise.simulation.record import simulate, simulate_start
 from cagewise.simulation.reference import reference_motor_r3k
+from cagewise.simulation.run import trajectory
 from cagewise.simulation.saturation import LeakageSaturation, MainSaturation, Saturation
 from cagewise.simulation.sensors import Sensors
 from cagewise.simulation.soft_start import SoftStart
-from cagewise.simulation.starting import Start
+from cagewise.simulation.starting import Start, start_trajectory
 from cagewise.simulation.supply import Harmonic, Modulation, SourceImpedance, Supply
 
 __all__ = [

@@ -27,18 +27,8 @@ _PROBE_S = 1e-6
 for differences far above rounding."""
 
 
-class Attachment(Protocol):
+class Attachment(Advance, Protocol):
     """A stepper that knows afterwards what was at the motor's terminals."""
-
-    def __call__(
-        self,
-        model: CoupledModel,
-        drive: RealArray,
-        step_s: float,
-        state: RealArray,
-        out: RealArray,
-    ) -> None:
-        """Advance ``state``; see :class:`cagewise.simulation.stepping.Advance`."""
 
     def at_terminals(self, path: Trajectory) -> Trajectory:
         """Return the course with the voltages at the terminals."""

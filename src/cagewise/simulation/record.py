@@ -1,25 +1,16 @@
-"""One run with everything around the machine: weak grid, converter, recorder.
-
-:mod:`.run` and :mod:`.starting` step the machine on a stiff source; here stands what is put round
-it, and what the recorder makes of the result.
-"""
+"""Machine, damage, supply, load and sensors in, a recording with its truth out."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from types import MappingProxyType
 
 import numpy as np
 
-from cagewise.errors import InputError
 from cagewise.measurement import Provenance, Recording
-from cagewise.simulation import run, starting
-from cagewise.simulation.attachment import Attachment, WeakGrid
 from cagewise.simulation.course import Setup, Trajectory, truth_of
-from cagewise.simulation.regulator import Regulator
-from cagewise.simulation.starting import Start, start_truth
-from cagewise.simulation.stepping import Advance, fastest_advance
+from cagewise.simulation.run import trajectory
+from cagewise.simulation.starting import Start, start_trajectory, start_truth
 
 
 def simulate(
@@ -60,7 +51,9 @@ def simulate_start(
     sampling_rate_hz: float,
     seed: int = 0,
 ) -> Recording:
-    """Simulate a start and record it; see :func:`cagewise.simulation.starting.simulate_start`.
+    """Simulate a start and record it; ``truth`` is that of :func:`~.starting.start_truth`.
+
+    A motor that stalls is recorded with ``truth["stalled"] = 1``: that record is of interest.
 
     Raises
     ------
@@ -77,8 +70,7 @@ def simulate_start(
         sampling_rate_hz=sampling_rate_hz * setup.sensors.oversampling,
         seed=seed,
     )
-    truth = start_truth(behind_source(setup), start, path)
-    return recorded(setup, path, sampling_rate_hz, seed, truth)
+    return recorded(setup, path, sampling_rate_hz, seed, start_truth(setup, start, path))
 
 
 def recorded(
@@ -104,86 +96,3 @@ def recorded(
         nominal_frequency_hz=setup.supply.frequency_hz,
         truth=MappingProxyType({**truth, **setup.sensors.truth()}),
     )
-
-
-def trajectory(
-    setup: Setup,
-    *,
-    duration_s: float,
-    sampling_rate_hz: float,
-    seed: int = 0,
-    settling_s: float = 2.0,
-    advance: Advance | None = None,
-) -> Trajectory:
-    """Return the true course; see :func:`cagewise.simulation.run.trajectory`.
-
-    Voltages are those at the motor's terminals, behind source impedance or converter.
-    """
-    attachment, stepper = _attached(setup, advance)
-    path = run.trajectory(
-        behind_source(setup),
-        duration_s=duration_s,
-        sampling_rate_hz=sampling_rate_hz,
-        seed=seed,
-        settling_s=settling_s,
-        advance=attachment or advance,
-    )
-    return _at_terminals(path, attachment, stepper)
-
-
-def start_trajectory(
-    setup: Setup,
-    start: Start | None = None,
-    *,
-    duration_s: float,
-    sampling_rate_hz: float,
-    seed: int = 0,
-    advance: Advance | None = None,
-) -> Trajectory:
-    """Return the true course; see :func:`cagewise.simulation.starting.start_trajectory`."""
-    if setup.supply.control is not None:
-        raise InputError(
-            "vector control takes over a running machine; it does not start one",
-            where="start",
-            remedy="Simulate the steady run, or start with the soft starter.",
-        )
-    attachment, stepper = _attached(setup, advance)
-    path = starting.start_trajectory(
-        behind_source(setup),
-        start,
-        duration_s=duration_s,
-        sampling_rate_hz=sampling_rate_hz,
-        seed=seed,
-        advance=attachment or advance,
-    )
-    return _at_terminals(path, attachment, stepper)
-
-
-def behind_source(setup: Setup) -> Setup:
-    """Return the setup with the source impedance as part of the stator: exact, it is linear."""
-    source, machine = setup.supply.source, setup.geometry
-    if not source:
-        return setup
-    series = replace(
-        machine,
-        stator_resistance_ohm=machine.stator_resistance_ohm + source.resistance_ohm,
-        stator_leakage_h=machine.stator_leakage_h + source.inductance_h,
-    )
-    return replace(setup, geometry=series)
-
-
-def _attached(setup: Setup, advance: Advance | None) -> tuple[Attachment | None, str]:
-    """Return what stands between a stiff source and the motor, if anything, and the stepper."""
-    stepper = "given"
-    if advance is None:
-        advance, stepper = fastest_advance()
-    if setup.supply.control is not None:
-        return Regulator(advance, setup, setup.supply.control), stepper
-    return (WeakGrid(advance, setup.supply.source) if setup.supply.source else None), stepper
-
-
-def _at_terminals(path: Trajectory, attachment: Attachment | None, stepper: str) -> Trajectory:
-    """Return the course with the voltages at the motor's terminals."""
-    if attachment is None:
-        return path
-    return replace(attachment.at_terminals(path), stepper=stepper)

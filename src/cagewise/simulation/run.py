@@ -1,17 +1,15 @@
-"""One run: machine, damage, supply, load and sensors in, a recording with its truth out."""
+"""A steady stretch of running: from the steady state of the mean load, settled, then recorded."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
-from types import MappingProxyType
+from collections.abc import Iterator
 
 import numpy as np
 
 from cagewise.errors import SimulationError
-from cagewise.measurement import Provenance, Recording
 from cagewise.quantities import RealArray
-from cagewise.simulation.course import Setup, Trajectory, phases, truth_of
+from cagewise.simulation.course import Setup, Trajectory, phases
 from cagewise.simulation.engine import POWER_INVARIANT, Engine, Steps, Watch
 from cagewise.simulation.load import LoadRun
 from cagewise.simulation.model import (
@@ -24,8 +22,9 @@ from cagewise.simulation.model import (
 from cagewise.simulation.saturation import Saturation
 from cagewise.simulation.shaped_gap import assemble_shaped
 from cagewise.simulation.steady import SteadyState, steady_state, steady_state_under_load
-from cagewise.simulation.stepping import Advance, fastest_advance
+from cagewise.simulation.stepping import Advance
 from cagewise.simulation.supply import SupplyRun
+from cagewise.simulation.terminals import Terminals
 
 _SETTLING_INERTIA_TIME_S = 0.05
 """Mechanical time constant in the first part of settling: a heavy rotor finds its speed at once."""
@@ -37,36 +36,6 @@ _SLOWEST, _FASTEST = 0.5, 1.5
 """Speeds, relative to the steady one, at which a run is given up as stalled or run away."""
 
 
-def simulate(
-    setup: Setup,
-    *,
-    duration_s: float,
-    sampling_rate_hz: float,
-    seed: int = 0,
-    settling_s: float = 2.0,
-) -> Recording:
-    """Simulate a steady stretch of running and record it.
-
-    The run begins at the steady state of the mean load and settles for ``settling_s`` before the
-    first sample. Equal arguments give equal samples.
-
-    Raises
-    ------
-    SimulationError
-        If the motor stalls or runs away, or the step is too coarse for it.
-    InputError
-        If the duration or the rate is impossible.
-    """
-    path = trajectory(
-        setup,
-        duration_s=duration_s,
-        sampling_rate_hz=sampling_rate_hz,
-        seed=seed,
-        settling_s=settling_s,
-    )
-    return recorded(setup, path, sampling_rate_hz, seed, truth_of(setup, path))
-
-
 def trajectory(
     setup: Setup,
     *,
@@ -76,18 +45,18 @@ def trajectory(
     settling_s: float = 2.0,
     advance: Advance | None = None,
 ) -> Trajectory:
-    """Return the true course with :data:`~.sensors.GUARD_SAMPLES` extra at either end.
+    """Return the true course with :data:`~.recorder.GUARD_SAMPLES` extra at either end.
 
-    ``advance`` chooses the stepper; the fastest that is installed by default.
+    Voltages are those at the motor's terminals, behind source impedance or converter. ``advance``
+    chooses the stepper; the fastest that is installed by default.
     """
     steps = Steps.of(duration_s, sampling_rate_hz, settling_s)
-    stepper = "given"
-    if advance is None:
-        advance, stepper = fastest_advance()
-    run = _Run(setup, steps, seed, advance)
+    terminals = Terminals.of(setup, advance)
+    run = _Run(terminals.stiff, steps, seed, terminals.advance)
     error = run.settle()
     rows = np.concatenate(list(run.record()))
-    return trajectory_of(setup, run.engine, rows, error, stepper)
+    path = trajectory_of(terminals.stiff, run.engine, rows, error, terminals.stepper)
+    return terminals.course(path)
 
 
 def machine_under_load(setup: Setup) -> CoupledModel:
@@ -217,28 +186,4 @@ def trajectory_of(
         shaft_torque_nm=rows[:, 8],
         step_error=step_error,
         stepper=stepper,
-    )
-
-
-def recorded(
-    setup: Setup,
-    path: Trajectory,
-    sampling_rate_hz: float,
-    seed: int,
-    truth: Mapping[str, float],
-) -> Recording:
-    """Return what the instruments make of the course."""
-    phase = path.supply_phase_rad
-    channels = setup.sensors.channels(
-        path.currents_a,
-        path.voltages_v,
-        float(phase[-1] - phase[0]) / (phase.size - 1),
-        np.random.default_rng([seed, 3]),
-    )
-    return Recording(
-        channels=channels,
-        sampling_rate_hz=sampling_rate_hz,
-        provenance=Provenance(source="cagewise simulation", format_name="simulation"),
-        nominal_frequency_hz=setup.supply.frequency_hz,
-        truth=MappingProxyType(dict(truth)),
     )

@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cagewise.errors import InputError, SimulationError
-from cagewise.measurement import Recording
 from cagewise.quantities import RealArray
 from cagewise.simulation.course import Setup, Trajectory
 from cagewise.simulation.engine import Engine, Steps
@@ -22,12 +21,12 @@ from cagewise.simulation.run import (
     check_finite,
     engine_of,
     machine_under_load,
-    recorded,
     trajectory_of,
 )
 from cagewise.simulation.sensors import GUARD_SAMPLES
 from cagewise.simulation.steady import steady_state_under_load
-from cagewise.simulation.stepping import N_OBSERVED, Advance, fastest_advance
+from cagewise.simulation.stepping import N_OBSERVED, Advance
+from cagewise.simulation.terminals import Terminals, behind_source
 
 SPEED_REACHED = 0.95
 """Part of synchronous speed that ends a start."""
@@ -55,32 +54,6 @@ class Start:
     """Phase of v_a at that instant (0: its positive peak); the supply's own if None."""
 
 
-def simulate_start(
-    setup: Setup,
-    start: Start | None = None,
-    *,
-    duration_s: float,
-    sampling_rate_hz: float,
-    seed: int = 0,
-) -> Recording:
-    """Simulate a start and record it; ``truth`` is that of :func:`start_truth`.
-
-    A motor that stalls is recorded with ``truth["stalled"] = 1``: that record is of interest.
-
-    Raises
-    ------
-    SimulationError
-        If the load drives the motor away, or the step is too coarse for it.
-    InputError
-        If duration, rate or switching time are impossible.
-    """
-    start = start or Start()
-    path = start_trajectory(
-        setup, start, duration_s=duration_s, sampling_rate_hz=sampling_rate_hz, seed=seed
-    )
-    return recorded(setup, path, sampling_rate_hz, seed, start_truth(setup, start, path))
-
-
 def start_trajectory(
     setup: Setup,
     start: Start | None = None,
@@ -90,11 +63,13 @@ def start_trajectory(
     seed: int = 0,
     advance: Advance | None = None,
 ) -> Trajectory:
-    """Return the true course of a start with :data:`~.sensors.GUARD_SAMPLES` extra at either end.
+    """Return the true course of a start with :data:`~.recorder.GUARD_SAMPLES` extra at either end.
 
-    ``step_error`` is the largest of all blocks of the run-up, and of the first cycle.
+    Voltages are those at the motor's terminals, behind a source impedance. ``step_error`` is the
+    largest of all blocks of the run-up, and of the first cycle.
     """
     start = start or Start()
+    _check_uncontrolled(setup)
     steps = Steps.of(duration_s, sampling_rate_hz, 0.0)
     if not 0.0 <= start.switch_on_s < duration_s:
         raise InputError(
@@ -102,19 +77,28 @@ def start_trajectory(
             where="start",
         )
     n_still = GUARD_SAMPLES + round(start.switch_on_s * sampling_rate_hz)
-    stepper = "given"
-    if advance is None:
-        advance, stepper = fastest_advance()
     setup = _with_phase(setup, start, (n_still - GUARD_SAMPLES) / sampling_rate_hz)
-    model = machine_under_load(setup)
-    engine = engine_of(setup, steps, seed, advance, _Watch(setup, sampling_rate_hz))
+    terminals = Terminals.of(setup, advance)
+    model = machine_under_load(terminals.stiff)
+    watch = _Watch(setup, sampling_rate_hz)
+    engine = engine_of(setup, steps, seed, terminals.advance, watch)
     engine.state = np.zeros(model.n_states)
     engine.sample += n_still
     rows = [np.zeros((n_still, N_OBSERVED))]
     error = _run_up(engine, model, setup.supply.frequency_hz, rows)
-    path = trajectory_of(setup, engine, np.concatenate(rows), error, stepper)
+    path = trajectory_of(setup, engine, np.concatenate(rows), error, terminals.stepper)
     path.load_torque_nm[:n_still] = 0.0
-    return path
+    return terminals.course(path)
+
+
+def _check_uncontrolled(setup: Setup) -> None:
+    """Raise if a regulator would have to begin at rest."""
+    if setup.supply.control is not None:
+        raise InputError(
+            "vector control takes over a running machine; it does not start one",
+            where="start",
+            remedy="Simulate the steady run, or start with the soft starter.",
+        )
 
 
 def _with_phase(setup: Setup, start: Start, switch_on_s: float) -> Setup:
@@ -201,9 +185,9 @@ def start_truth(setup: Setup, start: Start, path: Trajectory) -> dict[str, float
 def _steady_slip(setup: Setup) -> float:
     """Return the slip at which the motor would carry the load; NaN if it cannot.
 
-    Linear iron with the saturation that the effective gap contains.
+    Linear iron with the saturation that the effective gap contains; behind the source impedance.
     """
-    setup = replace(setup, saturation=None)
+    setup = replace(behind_source(setup), saturation=None)
     peak = setup.supply.line_voltage_rms_v * math.sqrt(2.0 / 3.0)
     frequency = 2.0 * math.pi * setup.supply.frequency_hz
     try:
