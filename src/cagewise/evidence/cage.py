@@ -35,6 +35,8 @@ def weigh_for_cage(readings: Iterable[Reading], limits: EvidenceLimits) -> tuple
     separating = next((f for f in alone if f.reading == SEPARATING_READING), None)
     if separating is not None and separating.support is not Support.CANNOT_TELL:
         return tuple(_heard_beside(finding, separating) for finding in alone)
+    if separating is not None and separating.ground in _LEAVES_ROOM:
+        alone = [_heard_as_speed(finding, separating) for finding in alone]
     return tuple(_heard_below(finding, alone) for finding in alone)
 
 
@@ -122,6 +124,18 @@ def _heard_beside(finding: Finding, separating: Finding) -> Finding:
         return replace(finding, support=Support.CANNOT_TELL, ground=Ground.EXPLAINED_BY_SPEED)
     if finding.support is Support.AGAINST and separating.support is Support.FOR:
         return replace(finding, support=Support.CANNOT_TELL, ground=Ground.CAN_BE_CANCELLED)
+    return finding
+
+
+def _heard_as_speed(finding: Finding, separating: Finding) -> Finding:
+    """Hear a warning beside a direct component that was read and does not establish damage.
+
+    Any speed ripple makes the pair that the other readings are functions of; what no ripple makes
+    is the direct component. As long as that may be harmless, so may they be.
+    """
+    same_class = finding.independence_class is separating.independence_class
+    if same_class and finding.support is Support.FOR:
+        return replace(finding, support=Support.CANNOT_TELL, ground=Ground.SPEED_NOT_EXCLUDED)
     return finding
 
 

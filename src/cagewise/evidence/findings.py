@@ -54,6 +54,8 @@ class Ground(StrEnum):
     """High, but the direct component puts the lines down to the speed, not the cage."""
     CAN_BE_CANCELLED = "can_be_cancelled"
     """Low, but the direct component finds damage: speed ripple can cancel this reading."""
+    SPEED_NOT_EXCLUDED = "speed_not_excluded"
+    """High, but the direct component does not exclude that speed ripple alone makes the lines."""
     OUTRANKED = "outranked"
     """Low, but a more proof reading of the same lines leaves room for an open bar."""
     RECORDS_CONFLICT = "records_conflict"

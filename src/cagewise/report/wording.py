@@ -101,6 +101,7 @@ GROUND: Mapping[Ground, str] = {
     Ground.LINE_FOUND: "cage lines stand; how many bars they mean is not known",
     Ground.EXPLAINED_BY_SPEED: "high, but the direct component says: speed, not cage",
     Ground.CAN_BE_CANCELLED: "low, but speed ripple can cancel this reading",
+    Ground.SPEED_NOT_EXCLUDED: "high, but speed ripple alone may make it",
     Ground.OUTRANKED: "low, but a better reading of the same lines leaves room for an open bar",
     Ground.RECORDS_CONFLICT: "recordings contradict each other",
     Ground.NOTHING_TO_EXPLAIN: "no line stands at the pole-pass distance",

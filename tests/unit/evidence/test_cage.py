@@ -104,6 +104,25 @@ def test_envelope_that_vanishes_does_not_speak_against_a_damaged_cage() -> None:
     assert findings["envelope_amplitude"].ground is Ground.CAN_BE_CANCELLED
 
 
+@pytest.mark.parametrize(
+    "separating",
+    [
+        reading("direct_component", (0.0, 0.0, 1.5), limit=1.8, false_alarm=0.4),
+        reading("direct_component", (0.1, 0.4, 1.5)),
+    ],
+)
+def test_lines_are_no_warning_while_speed_ripple_may_make_them(separating: Reading) -> None:
+    """A load that swings at 2sf, currents only: the ripple ratio is too uncertain to part them."""
+    _, lower, envelope, harmonic = oscillating()
+    findings = {
+        f.reading: f for f in weigh_for_cage([separating, lower, envelope, harmonic], EVIDENCE)
+    }
+
+    assert findings["direct_component"].support is Support.CANNOT_TELL
+    assert findings["lower_side_line"].ground is Ground.SPEED_NOT_EXCLUDED
+    assert findings["envelope_amplitude"].ground is Ground.SPEED_NOT_EXCLUDED
+
+
 def test_a_lesser_reading_cannot_clear_what_a_better_one_leaves_open() -> None:
     """The smallest of several 95 % limits from the same lines does not hold with 95 %."""
     better = reading("direct_component", (0.21, 0.55, 1.06))
