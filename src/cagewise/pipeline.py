@@ -343,9 +343,10 @@ def _leading(records: Sequence[RecordExamination]) -> int:
 def _circumstances(record: RecordExamination, motor: Motor) -> Circumstances:
     """Return what of the leading record matters for the next one."""
     point = record.operating_point
+    first_s, last_s = record.stretch_s or (0.0, record.duration_s)
     return Circumstances(
         recorded_on=None if record.start_time is None else record.start_time.date(),
-        duration_s=record.duration_s,
+        duration_s=last_s - first_s,
         sampling_rate_hz=record.sampling_rate_hz,
         currents_measured=record.currents_measured,
         voltages_measured=record.voltages_measured,

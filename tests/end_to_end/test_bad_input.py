@@ -206,3 +206,16 @@ def test_a_nameplate_that_is_odd_is_named_before_roles_are_changed(tmp_path: Pat
         assert "the power is in kW, not hp" in " ".join(done.out.split())
     planned = run("plan", tmp_path / "motor.toml").out
     assert "the power is in kW, not hp" in " ".join(planned.split())
+
+
+def test_the_length_that_counts_is_that_of_the_steady_stretch(tmp_path: Path) -> None:
+    """Seven of ten seconds are missing: what would do is compared with the three that are left."""
+    columns = three_currents(10.0, 2000.0, amplitude=120.0)
+    for name in list(columns)[1:]:
+        columns[name][:14_000] = np.nan
+    done = run("assess", write_motor(tmp_path), csv(tmp_path / "torn.csv", columns))
+
+    assert done.status is ExitStatus.EXAMINED, done.err
+    said = re.search(r"60 s of steady load \(it was ([0-9.]+) s\)", " ".join(done.out.split()))
+    assert said is not None
+    assert 2.0 < float(said[1]) < 3.1

@@ -29,7 +29,8 @@ def ask_for_roles(survey: Survey, found: RolePhasors, nameplate: Nameplate) -> C
     recording = survey.recording
     what = "no channel is known to be a stator current"
     where = recording.provenance.source
-    unclear = [note for note in recording.provenance.notes if note.startswith("roles of ")]
+    notes = (note.partition("; candidates")[0] for note in recording.provenance.notes)
+    unclear = [note for note in notes if note.startswith("roles of ")]
     what = "; ".join([what, *unclear])
     open_ones = [c for c in recording.channels if c.role is Role.UNASSIGNED]
     names = ", ".join(f"{c.name} [{c.unit}]" if c.unit else c.name for c in open_ones)

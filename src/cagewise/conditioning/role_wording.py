@@ -56,7 +56,7 @@ def what_is_wrong(
     if not agree[1]:
         return (
             "the currents as named do not make a three-phase set "
-            f"(a third of their sum is {_percent(current.residual_part)} of their size)"
+            f"(a third of their sum is {_percent(current.residual_part)} their size)"
         )
     if voltage.order * current.order < 0:
         return (
@@ -68,4 +68,4 @@ def what_is_wrong(
 
 def _percent(part: float) -> str:
     """Return a part in per cent; beyond tenfold the number means nothing."""
-    return f"{100.0 * part:.0f} %" if part <= LARGEST_PART else "more than ten times"
+    return f"{100.0 * part:.0f} % of" if part <= LARGEST_PART else "more than ten times"

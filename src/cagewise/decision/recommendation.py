@@ -91,6 +91,7 @@ class Circumstances:
     recorded_on: date | None
     """Day of the recording; None when the file does not tell."""
     duration_s: float
+    """Length of the steady stretch that was read, or of the recording where there is none."""
     sampling_rate_hz: float
     currents_measured: int
     """0 when no current could be used."""

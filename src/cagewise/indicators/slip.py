@@ -122,7 +122,7 @@ def find_slip(
 def _not_examinable(frame: SupplyFrame, supply: Supply) -> str:
     """Return why a record cannot be searched at all, or nothing."""
     if frame.duration_s < SHORTEST_S:
-        return f"the record is shorter than {SHORTEST_S:g} s; record 60 s"
+        return f"less than {SHORTEST_S:g} s of steady running; record 60 s"
     power = supply.complex_power_va
     if power is not None and power.real <= 0.0:
         return (

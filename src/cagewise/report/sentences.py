@@ -87,8 +87,9 @@ def _need(step: NextStep, lead: RecordExamination) -> str:
         was = f"{100.0 * max(point.load_fraction.value, 0.0):.0f}"
         return wording.SHORTFALL_LOAD.format(wanted=wanted, was=was)
     if step.kind is NextMeasurement.LONGER_RECORD:
+        first_s, last_s = lead.stretch_s or (0.0, lead.duration_s)
         return wording.SHORTFALL_LENGTH.format(
-            wanted=f"{step.numbers['seconds_s']:.0f}", was=numbers.significant(lead.duration_s)
+            wanted=f"{step.numbers['seconds_s']:.0f}", was=numbers.significant(last_s - first_s)
         )
     if step.kind is NextMeasurement.HIGHER_RATE:
         return wording.SHORTFALL_RATE.format(
