@@ -151,7 +151,10 @@ def mean_slip(tracks: list[Track]) -> tuple[Estimate, float | None]:
 
     Families are joined by inverse variance; if they disagree more than their deviations allow, the
     interval grows by the ratio (Birge 1932; from memory). To that comes what the wander may have
-    added in the parts of the record that were not seen.
+    added in the parts of the record that were not seen, and by weighing: the mean of a line is
+    weighted by its power, and lines that carry load grow with the slip. With an amplitude
+    proportional to the slip and a relative wander w that lifts the mean by ``2 w^2``, with a
+    constant one by nothing; half of it is taken as the standard deviation.
     """
     slip = np.array([track.slip for track in tracks])
     variance = np.array([_joining_deviation(track) for track in tracks]) ** 2
@@ -165,8 +168,8 @@ def mean_slip(tracks: list[Track]) -> tuple[Estimate, float | None]:
     freedom = max(int(np.count_nonzero(usable)) - 1, 1)
     scatter = max(disagreement / freedom, 1.0) / float(np.sum(weight))
     first = min(tracks, key=lambda track: track.deviation)
-    deviation = math.hypot(math.sqrt(scatter), _unseen_deviation(first))
     wander = max(track.wander for track in tracks)
+    deviation = math.hypot(math.sqrt(scatter), _unseen_deviation(first), wander**2 / mean)
     return Estimate.from_standard_deviation(mean, deviation), wander / mean
 
 
