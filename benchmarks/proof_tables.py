@@ -29,7 +29,7 @@ from cagewise.simulation import (
     simulate,
     trajectory,
 )
-from cagewise.simulation.sensors import GUARD_SAMPLES
+from cagewise.simulation.recorder import GUARD_SAMPLES
 from cagewise.simulation.standstill import position_orders, positions, standstill_impedance
 
 TESTS = Path(__file__).resolve().parents[1] / "tests"

@@ -23,7 +23,7 @@ from cagewise.simulation import (
     trajectory,
 )
 from cagewise.simulation.converter import PulseWidth, VectorControl, volts_per_hertz
-from cagewise.simulation.sensors import GUARD_SAMPLES
+from cagewise.simulation.recorder import GUARD_SAMPLES
 from cagewise.simulation.supply import SupplyRun
 from cagewise.simulation.two_axis import two_axis_machine
 

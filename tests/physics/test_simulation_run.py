@@ -20,7 +20,7 @@ from cagewise.simulation import (
     stepping,
     trajectory,
 )
-from cagewise.simulation.sensors import GUARD_SAMPLES
+from cagewise.simulation.recorder import GUARD_SAMPLES
 
 SETUP = Setup(
     geometry=reference_motor_r3k(orders=(1, 5, 7)),

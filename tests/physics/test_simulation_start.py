@@ -26,7 +26,7 @@ from cagewise.simulation import (
     stepping,
     trajectory,
 )
-from cagewise.simulation.sensors import GUARD_SAMPLES
+from cagewise.simulation.recorder import GUARD_SAMPLES
 from cagewise.simulation.starting import start_truth
 from support.r3k import FAULTS, FULL_LOAD_NM, TENTH_LOAD_NM
 

@@ -24,7 +24,7 @@ from cagewise.simulation import (
     trajectory,
 )
 from cagewise.simulation.converter import VectorControl
-from cagewise.simulation.sensors import GUARD_SAMPLES
+from cagewise.simulation.recorder import GUARD_SAMPLES
 from cagewise.simulation.soft_start import (
     SoftStart,
     firing_angle_rad,

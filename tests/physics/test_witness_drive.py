@@ -30,7 +30,7 @@ from cagewise.simulation import (
     start_trajectory,
     trajectory,
 )
-from cagewise.simulation.sensors import GUARD_SAMPLES
+from cagewise.simulation.recorder import GUARD_SAMPLES
 from cagewise.simulation.two_axis import two_axis_machine
 
 PEAK_V = 311.127

@@ -16,8 +16,8 @@ import pytest
 from cagewise.quantities import RealArray, space_vector
 from cagewise.simulation import Load, Setup, Supply, stepping, trajectory
 from cagewise.simulation.design import CageShape, machine_for_circuit
+from cagewise.simulation.recorder import GUARD_SAMPLES
 from cagewise.simulation.run import machine_under_load
-from cagewise.simulation.sensors import GUARD_SAMPLES
 from cagewise.simulation.steady import steady_state
 from cagewise.simulation.two_axis import TwoAxisMachine
 

@@ -12,8 +12,9 @@ from cagewise.simulation.damage import Damage, Eccentricity
 from cagewise.simulation.geometry import MachineGeometry
 from cagewise.simulation.load import Load
 from cagewise.simulation.permeance import GapShape
+from cagewise.simulation.recorder import GUARD_SAMPLES
 from cagewise.simulation.saturation import Saturation
-from cagewise.simulation.sensors import GUARD_SAMPLES, Sensors
+from cagewise.simulation.sensors import Sensors
 from cagewise.simulation.supply import Supply
 
 

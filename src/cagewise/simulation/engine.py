@@ -13,7 +13,7 @@ from cagewise.errors import InputError, SimulationError
 from cagewise.quantities import ComplexArray, RealArray
 from cagewise.simulation.load import FRICTION_SPEED_RAD_S, LoadRun
 from cagewise.simulation.model import CoupledModel
-from cagewise.simulation.sensors import GUARD_SAMPLES
+from cagewise.simulation.recorder import GUARD_SAMPLES
 from cagewise.simulation.stepping import N_OBSERVED, Advance
 
 LOWEST_STEP_RATE_HZ = 20e3

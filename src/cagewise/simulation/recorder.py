@@ -7,16 +7,14 @@ window, good to -80 dB up to 0.37 of the course's rate (``docs/theory/simulation
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Self
+from dataclasses import dataclass
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cagewise.errors import InputError
 from cagewise.quantities import RealArray
-
-if TYPE_CHECKING:
-    from cagewise.simulation.sensors import Sensors
 
 GUARD_SAMPLES = 32
 """Samples simulated on either side of the record, so that phase errors need no invented ends."""
@@ -37,6 +35,31 @@ _LARGEST_JITTER = 0.2
 """Largest rms jitter in samples of the course: five standard deviations are then one sample."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sampling:
+    """What a recorder does between a sensor and the file; the defaults are ideal."""
+
+    oversampling: int = 1
+    """Samples of the course per recorded sample: what lies between is seen by the anti-alias
+    filter and by nothing else."""
+    anti_alias_hz: float | None = None
+    """Corner (-3 dB per pole) of the recorder's analogue low-pass filter."""
+    anti_alias_poles: int = 2
+    """Equal real poles of that filter."""
+    jitter_rms_s: float = 0.0
+    """Random error of the sampling instants, common to all channels."""
+    lost_samples: int = 0
+    """Samples missing from the file, at random places; the others close up."""
+    repeated_samples: int = 0
+    """Samples replaced by the one before, at random places."""
+
+    def __post_init__(self) -> None:
+        if min(self.oversampling, self.anti_alias_poles) < 1:
+            raise InputError("oversampling and filter poles must be at least 1", where="sensors")
+        if min(self.jitter_rms_s, self.lost_samples, self.repeated_samples) < 0:
+            raise InputError("jitter and faulty samples must not be negative", where="sensors")
+
+
 class Recorder:
     """Filter and sampling of one recording; the same instants and faults in every channel."""
 
@@ -46,16 +69,18 @@ class Recorder:
         self._kernel, self._stride, self._shifts, self._kept = kernel, stride, shifts, kept
 
     @classmethod
-    def of(cls, sensors: Sensors, n_course: int, rate_hz: float, rng: np.random.Generator) -> Self:
+    def of(
+        cls, sampling: Sampling, n_course: int, rate_hz: float, rng: np.random.Generator
+    ) -> Self:
         """Return the recorder for a course of ``n_course`` samples at ``rate_hz``, with guards."""
-        n = -(-(n_course - 2 * GUARD_SAMPLES) // sensors.oversampling)
+        n = -(-(n_course - 2 * GUARD_SAMPLES) // sampling.oversampling)
         kernel = np.ones(1)
-        if sensors.anti_alias_hz is not None:
-            corner = 2.0 * math.pi * sensors.anti_alias_hz / rate_hz
-            kernel = filter_kernel(corner, sensors.anti_alias_poles)
+        if sampling.anti_alias_hz is not None:
+            corner = 2.0 * math.pi * sampling.anti_alias_hz / rate_hz
+            kernel = filter_kernel(corner, sampling.anti_alias_poles)
         shifts = np.zeros(0)
-        if sensors.jitter_rms_s:
-            rms = sensors.jitter_rms_s * rate_hz
+        if sampling.jitter_rms_s:
+            rms = sampling.jitter_rms_s * rate_hz
             if not rms <= _LARGEST_JITTER:
                 raise InputError(
                     f"a jitter of {rms:.2f} samples rms is more than the model of the recorder "
@@ -63,7 +88,7 @@ class Recorder:
                     where="sensors",
                 )
             shifts = rms * rng.standard_normal(n)
-        return cls(kernel, sensors.oversampling, shifts, _kept(sensors, n, rng))
+        return cls(kernel, sampling.oversampling, shifts, _kept(sampling, n, rng))
 
     def taken(self, values: RealArray) -> RealArray:
         """Return the samples of one channel, without the guards."""
@@ -79,10 +104,10 @@ class Recorder:
         return np.asarray(values[self._kept])
 
 
-def _kept(sensors: Sensors, n: int, rng: np.random.Generator) -> NDArray[np.int64]:
+def _kept(sampling: Sampling, n: int, rng: np.random.Generator) -> NDArray[np.int64]:
     """Return which sample stands at each place of the file."""
     index = np.arange(n)
-    faults = sensors.lost_samples + sensors.repeated_samples
+    faults = sampling.lost_samples + sampling.repeated_samples
     if not faults:
         return index
     if faults > n // 2:
@@ -90,9 +115,9 @@ def _kept(sensors: Sensors, n: int, rng: np.random.Generator) -> NDArray[np.int6
             f"{faults} of {n} samples lost or repeated leave no recording", where="sensors"
         )
     places = 1 + rng.choice(n - 1, size=faults, replace=False)
-    repeated = places[: sensors.repeated_samples]
+    repeated = places[: sampling.repeated_samples]
     index[repeated] = repeated - 1
-    return np.delete(index, places[sensors.repeated_samples :])
+    return np.delete(index, places[sampling.repeated_samples :])
 
 
 def _sinc(offset: RealArray) -> RealArray:

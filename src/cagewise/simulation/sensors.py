@@ -21,13 +21,11 @@ from cagewise.measurement import (
     Role,
 )
 from cagewise.quantities import RealArray
-from cagewise.simulation.recorder import GUARD_SAMPLES, Recorder, advanced
-
-__all__ = ["GUARD_SAMPLES", "Sensors"]
+from cagewise.simulation.recorder import Recorder, Sampling, advanced
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sensors:
+class Sensors(Sampling):
     """Errors and resolution of the measuring chain; the defaults are ideal."""
 
     current_ratio_error: tuple[float, float, float] = (0.0, 0.0, 0.0)
@@ -47,19 +45,6 @@ class Sensors:
     voltage_offset_v: tuple[float, float, float] = (0.0, 0.0, 0.0)
     current_noise_rms_a: float = 0.0
     voltage_noise_rms_v: float = 0.0
-    oversampling: int = 1
-    """Samples of the course per recorded sample: what lies between is seen by the anti-alias
-    filter and by nothing else."""
-    anti_alias_hz: float | None = None
-    """Corner (-3 dB per pole) of the recorder's analogue low-pass filter."""
-    anti_alias_poles: int = 2
-    """Equal real poles of that filter."""
-    jitter_rms_s: float = 0.0
-    """Random error of the sampling instants, common to all channels."""
-    lost_samples: int = 0
-    """Samples missing from the file, at random places; the others close up."""
-    repeated_samples: int = 0
-    """Samples replaced by the one before, at random places."""
     bits: int | None = None
     """Resolution including sign; integer counts are recorded if given, else floats."""
     current_full_scale_a: float = 0.0
@@ -68,10 +53,7 @@ class Sensors:
 
     def __post_init__(self) -> None:
         self._check_wiring()
-        if min(self.oversampling, self.anti_alias_poles) < 1:
-            raise InputError("oversampling and filter poles must be at least 1", where="sensors")
-        if min(self.jitter_rms_s, self.lost_samples, self.repeated_samples) < 0:
-            raise InputError("jitter and faulty samples must not be negative", where="sensors")
+        Sampling.__post_init__(self)
         if self.bits is None:
             return
         if not 2 <= self.bits <= 32:
@@ -110,13 +92,14 @@ class Sensors:
         Parameters
         ----------
         currents_a, voltages_v
-            True phase quantities with :data:`GUARD_SAMPLES` extra on either side, shape (3, n).
+            True phase quantities, shape (3, n), with :data:`~.recorder.GUARD_SAMPLES` extra on
+            either side.
         radians_per_sample
             Mean advance of the supply phase per sample of the course.
         rng
             Source of the noise.
         trajectory_rate_hz
-            Samples of the course per second: :attr:`oversampling` times the recorded rate. Needed
+            Samples of the course per second: ``oversampling`` times the recorded rate. Needed
             for jitter and filter.
         """
         events = rng.spawn(1)[0]

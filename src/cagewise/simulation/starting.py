@@ -17,13 +17,13 @@ from cagewise.quantities import RealArray
 from cagewise.simulation.course import Setup, Trajectory
 from cagewise.simulation.engine import Engine, Steps
 from cagewise.simulation.model import CoupledModel
+from cagewise.simulation.recorder import GUARD_SAMPLES
 from cagewise.simulation.run import (
     check_finite,
     engine_of,
     machine_under_load,
     trajectory_of,
 )
-from cagewise.simulation.sensors import GUARD_SAMPLES
 from cagewise.simulation.steady import steady_state_under_load
 from cagewise.simulation.stepping import N_OBSERVED, Advance
 from cagewise.simulation.terminals import Terminals, behind_source

@@ -13,7 +13,7 @@ from cagewise.quantities import PHASE_OPERATOR, ComplexArray, RealArray
 from cagewise.simulation import Harmonic, Load, Modulation, Sensors, Supply
 from cagewise.simulation.load import LoadRun
 from cagewise.simulation.noise import coloured_noise
-from cagewise.simulation.sensors import GUARD_SAMPLES
+from cagewise.simulation.recorder import GUARD_SAMPLES
 from cagewise.simulation.supply import SupplyRun
 
 TIME_S = np.arange(20_000) / 5000.0 - 2.0
