@@ -63,6 +63,15 @@ class PointDraws:
         slip = float(np.median(self.slip))
         return self.circuit.median().at(slip, 2.0 * math.pi * self.fundamental.frequency_hz)
 
+    def part(self, members: slice) -> PointDraws:
+        """Return some of the draws."""
+        parameters = [getattr(self.circuit, f.name)[members] for f in fields(EquivalentCircuit)]
+        return PointDraws(
+            circuit=_circuit(np.stack(parameters)),
+            slip=self.slip[members],
+            fundamental=self.fundamental,
+        )
+
     @property
     def rotor_current_a(self) -> RealArray:
         """|I_r|, referred, A peak, at the measured stator current."""

@@ -32,6 +32,8 @@ line's own place."""
 LARGEST_DISAGREEMENT = 9.21
 """Squared distance of background and circuit, in standard deviations, beyond which the background
 is something else than load noise (99 % of two degrees of freedom)."""
+DRAWS_AT_A_TIME = 25
+"""Draws for which the background is corrected at once: bounds the memory of long records."""
 _SEED = 21
 
 
@@ -41,6 +43,8 @@ class Calibration:
 
     factor: complex
     """Background rho over circuit rho (median circuit)."""
+    factors: ComplexArray
+    """The same with the supply's part removed by each draw of the circuit, shape (n_draws,)."""
     relative_sd: float
     """Standard deviation of :attr:`factor`, real and imaginary part each."""
     coherence: float
@@ -52,7 +56,14 @@ class Calibration:
     @classmethod
     def refused(cls, coherence: float, note: str) -> Calibration:
         """Return that the background says nothing."""
-        return cls(factor=1.0, relative_sd=math.inf, coherence=coherence, used=False, note=note)
+        return cls(
+            factor=1.0,
+            factors=np.zeros(0, dtype=np.complex128),
+            relative_sd=math.inf,
+            coherence=coherence,
+            used=False,
+            note=note,
+        )
 
 
 def model_ratio(bins: PairBins, state: OperatingState, fundamental_a: complex) -> ComplexArray:
@@ -79,33 +90,77 @@ def calibrate(ring: PairBins, draws: PointDraws, factors: ComplexArray) -> Calib
     degrees = ring.ripple_hz.size
     if degrees < LEAST_RING_BINS:
         return Calibration.refused(0.0, "the record is too short to show a background")
-    fundamental_a = draws.fundamental.current_a
-    lower, upper = ring.corrected(draws.middle, fundamental_a)
-    rho = model_ratio(ring, draws.middle, fundamental_a)[np.newaxis]
-    predictor = rho * upper.conj()
-    # every bin counts alike, whatever the colour of the load's noise
-    level = np.mean(np.abs(predictor) ** 2 + np.abs(lower) ** 2, axis=0)
-    weight = 1.0 / np.sqrt(np.maximum(level, np.finfo(np.float64).tiny))
-    predictor, lower = predictor * weight, lower * weight
-    upper_power, lower_power = _mean_power(predictor), _mean_power(lower)
-    cross = complex(np.mean(predictor.conj() * lower))
-    coherence = abs(cross) ** 2 / max(upper_power * lower_power, np.finfo(np.float64).tiny)
+    predictor = _Predictor.of(ring, draws)
+    lower_power, upper_power, cross = predictor.moments(ring, draws.middle)
+    power = float(lower_power[0] * upper_power[0])
+    coherence = float(abs(cross[0]) ** 2) / max(power, np.finfo(np.float64).tiny)
     if coherence < 1.0 - COHERENCE_CHANCE ** (1.0 / (degrees - 1.0)):
         return Calibration.refused(coherence, "the background is measuring noise")
-    noise_ratio = 1.0 / float(np.mean(np.abs(rho) ** 2))
-    excess = lower_power - noise_ratio * upper_power
-    root = math.sqrt(excess**2 + 4.0 * noise_ratio * abs(cross) ** 2)
-    factor = (excess + root) / (2.0 * cross.conjugate())
+    factor = complex(predictor.factors(ring, draws.middle)[0])
     sd = abs(factor) * math.sqrt((1.0 - coherence) / (2.0 * coherence * degrees))
     sd = max(sd, SMALLEST_CALIBRATION_SD)
-    agrees = _distance(factor, sd, factors) <= LARGEST_DISAGREEMENT
+    each = _with_each_circuit(predictor, ring, draws)
+    agrees = _distance(each - factors, sd) <= LARGEST_DISAGREEMENT
     return Calibration(
         factor=factor,
+        factors=each,
         relative_sd=sd,
         coherence=coherence,
         used=agrees,
         note="" if agrees else "the background is not load noise, or the circuit is not this motor",
     )
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Predictor:
+    """What of the lower background the upper one predicts through rho of the median circuit."""
+
+    rho: ComplexArray
+    """Shape (n_bins, 1)."""
+    weight: RealArray
+    """Every bin counts alike, whatever the colour of the load's noise; shape (n_bins, 1)."""
+    fundamental_a: complex
+
+    @classmethod
+    def of(cls, ring: PairBins, draws: PointDraws) -> _Predictor:
+        """Take ratio and weights from the median circuit."""
+        fundamental_a = draws.fundamental.current_a
+        lower, upper = ring.corrected(draws.middle, fundamental_a)
+        rho = model_ratio(ring, draws.middle, fundamental_a)
+        level = np.mean(np.abs(rho * upper.conj()) ** 2 + np.abs(lower) ** 2, axis=0)
+        weight = 1.0 / np.sqrt(np.maximum(level, np.finfo(np.float64).tiny))
+        return cls(rho=rho, weight=np.asarray(weight), fundamental_a=fundamental_a)
+
+    def moments(
+        self, ring: PairBins, state: OperatingState
+    ) -> tuple[RealArray, RealArray, ComplexArray]:
+        """Return powers of lower and predictor and their cross power, shape (n_draws,)."""
+        lower, upper = ring.corrected(state, self.fundamental_a)
+        predictor, lower = self.rho * upper.conj() * self.weight, lower * self.weight
+        return (
+            np.asarray(np.mean(np.abs(lower) ** 2, axis=(0, 1))),
+            np.asarray(np.mean(np.abs(predictor) ** 2, axis=(0, 1))),
+            np.asarray(np.mean(predictor.conj() * lower, axis=(0, 1))),
+        )
+
+    def factors(self, ring: PairBins, state: OperatingState) -> ComplexArray:
+        """Return the slope of the structural relation of two noisy series (Deming 1943)."""
+        lower_power, upper_power, cross = self.moments(ring, state)
+        noise_ratio = 1.0 / float(np.mean(np.abs(self.rho) ** 2))
+        excess = lower_power - noise_ratio * upper_power
+        root = np.sqrt(excess**2 + 4.0 * noise_ratio * np.abs(cross) ** 2)
+        return np.asarray((excess + root) / (2.0 * cross.conj()))
+
+
+def _with_each_circuit(predictor: _Predictor, ring: PairBins, draws: PointDraws) -> ComplexArray:
+    """Return the background's factor with the supply's part removed by each draw of the circuit.
+
+    Where mains wander fills the background more than load noise does, what is left of it after an
+    imperfect removal is coherent, too, and has another ratio.
+    """
+    starts = range(0, draws.slip.size, DRAWS_AT_A_TIME)
+    parts = (draws.part(slice(start, start + DRAWS_AT_A_TIME)) for start in starts)
+    return np.concatenate([predictor.factors(ring, part.state) for part in parts])
 
 
 def ratio_factors(
@@ -126,17 +181,14 @@ def ratio_factors(
     calibration = calibrate(ring, draws, factors)
     if not calibration.used:
         return np.asarray(factors), calibration
-    measured = calibration.factor + calibration.relative_sd * _complex_normal(rng, n)
-    prior = np.cov(np.stack([factors.real, factors.imag]))
-    gain = prior @ np.linalg.inv(prior + calibration.relative_sd**2 * np.eye(2))
-    missing = measured - factors
-    step = gain @ np.stack([missing.real, missing.imag])
-    return np.asarray(factors + step[0] + 1j * step[1]), calibration
-
-
-def _mean_power(values: ComplexArray) -> float:
-    """Return the mean squared modulus."""
-    return float(np.mean(np.abs(values) ** 2))
+    # the draws are moved until circuit and background agree (ensemble smoother)
+    apart = factors - calibration.factors
+    error = calibration.relative_sd * _complex_normal(rng, n)
+    prior, missing = _pairs(factors), _pairs(apart)
+    joint = np.cov(prior, missing)[:2, 2:]
+    gain = joint @ np.linalg.inv(np.cov(missing) + calibration.relative_sd**2 * np.eye(2))
+    step = gain @ _pairs(apart + error)
+    return np.asarray(factors - step[0] - 1j * step[1]), calibration
 
 
 def _complex_normal(rng: np.random.Generator, n: int) -> ComplexArray:
@@ -144,9 +196,13 @@ def _complex_normal(rng: np.random.Generator, n: int) -> ComplexArray:
     return np.asarray(rng.standard_normal(n) + 1j * rng.standard_normal(n))
 
 
-def _distance(factor: complex, sd: float, factors: ComplexArray) -> float:
-    """Return the squared distance of a calibration from the draws, in their joint spread."""
-    covariance = np.cov(np.stack([factors.real, factors.imag])) + sd**2 * np.eye(2)
-    off = factor - complex(np.mean(factors))
-    apart: RealArray = np.array([off.real, off.imag])
-    return float(apart @ np.linalg.solve(covariance, apart))
+def _pairs(values: ComplexArray) -> RealArray:
+    """Return real and imaginary parts, shape (2, n)."""
+    return np.stack([values.real, values.imag])
+
+
+def _distance(apart: ComplexArray, sd: float) -> float:
+    """Return the squared distance of background and circuit, in their joint spread."""
+    pairs = _pairs(apart)
+    covariance, mean = np.cov(pairs) + sd**2 * np.eye(2), pairs.mean(axis=1)
+    return float(mean @ np.linalg.solve(covariance, mean))
