@@ -24,12 +24,12 @@ from cagewise.simulation import (
     Load,
     Setup,
     Supply,
-    geometry,
     reference_motor_r3k,
     simulate,
     trajectory,
 )
-from cagewise.simulation.recorder import GUARD_SAMPLES
+from cagewise.simulation.machine import geometry
+from cagewise.simulation.plant.recorder import GUARD_SAMPLES
 from cagewise.simulation.standstill import position_orders, positions, standstill_impedance
 
 TESTS = Path(__file__).resolve().parents[1] / "tests"

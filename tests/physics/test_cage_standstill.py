@@ -20,9 +20,9 @@ from cagewise.machine.cage.standstill import (
     position_pattern,
 )
 from cagewise.quantities import ComplexArray, RealArray
-from cagewise.simulation import damage as sim_damage
-from cagewise.simulation import geometry as g
 from cagewise.simulation import standstill
+from cagewise.simulation.machine import damage as sim_damage
+from cagewise.simulation.machine import geometry as g
 from support.cage_models import reference_cage
 
 ANGLES = np.linspace(0.0, 2.0 * math.pi, 96, endpoint=False)

@@ -19,13 +19,13 @@ from cagewise.simulation import (
     reference_motor_r3k,
     simulate,
     start_trajectory,
-    stepping,
     trajectory,
 )
-from cagewise.simulation.converter import PulseWidth, VectorControl, volts_per_hertz
-from cagewise.simulation.recorder import GUARD_SAMPLES
-from cagewise.simulation.supply import SupplyRun
-from cagewise.simulation.two_axis import two_axis_machine
+from cagewise.simulation.machine.two_axis import two_axis_machine
+from cagewise.simulation.plant.converter import PulseWidth, VectorControl, volts_per_hertz
+from cagewise.simulation.plant.recorder import GUARD_SAMPLES
+from cagewise.simulation.plant.supply import SupplyRun
+from cagewise.simulation.stepping import runge_kutta
 
 SETUP = Setup(
     geometry=reference_motor_r3k(orders=(1, 5, 7), inertia_factor=20.0),
@@ -210,7 +210,7 @@ def test_trial_steps_leave_no_trace_in_the_regulator() -> None:
         trajectory(
             setup, duration_s=0.02, sampling_rate_hz=2500.0, settling_s=0.03, advance=advance
         )
-        for advance in (None, stepping.advance)
+        for advance in (None, runge_kutta.advance)
     )
     assert plain.voltages_v == pytest.approx(fast.voltages_v, rel=1e-7, abs=1e-5)
     assert fast.step_error < 1e-6

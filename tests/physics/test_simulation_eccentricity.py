@@ -23,10 +23,10 @@ from cagewise.simulation import (
     reference_motor_r3k,
     simulate,
 )
-from cagewise.simulation.model import CoupledModel, assemble
-from cagewise.simulation.permeance import wave_numbers
-from cagewise.simulation.shaped_gap import assemble_shaped, gap_operator
-from cagewise.simulation.stepping import N_OBSERVED, advance, evaluate, fastest_advance
+from cagewise.simulation.equations.model import CoupledModel, assemble
+from cagewise.simulation.equations.shaped_gap import assemble_shaped, gap_operator
+from cagewise.simulation.machine.permeance import wave_numbers
+from cagewise.simulation.stepping.runge_kutta import N_OBSERVED, advance, evaluate, fastest_advance
 from support.dense_gap import DenseGap
 from support.dense_machine import dense_start
 from support.r3k import FULL_LOAD_NM, TENTH_LOAD_NM

@@ -15,7 +15,7 @@ import pytest
 from cagewise.measurement import Recording, Role
 from cagewise.quantities import decibel
 from cagewise.simulation import Damage, Eccentricity, simulate, trajectory
-from cagewise.simulation.recorder import GUARD_SAMPLES
+from cagewise.simulation.plant.recorder import GUARD_SAMPLES
 from support.r3k import FULL_LOAD_NM, HALF_LOAD_NM, QUARTER_LOAD_NM, R3k
 from support.slip_locked import SlipLockedLines
 

@@ -24,10 +24,10 @@ from cagewise.simulation import (
     simulate,
     simulate_start,
 )
-from cagewise.simulation.model import CoupledModel, stator_axis_inductance_h
-from cagewise.simulation.run import machine_under_load
-from cagewise.simulation.saturation import Bends, leakage_flux, solve_bent
-from cagewise.simulation.stepping import N_OBSERVED, advance, evaluate, fastest_advance
+from cagewise.simulation.equations.model import CoupledModel, stator_axis_inductance_h
+from cagewise.simulation.machine.saturation import Bends, leakage_flux, solve_bent
+from cagewise.simulation.runs.run import machine_under_load
+from cagewise.simulation.stepping.runge_kutta import N_OBSERVED, advance, evaluate, fastest_advance
 from support.slip_locked import SlipLockedLines
 
 STEP_S = 5e-5

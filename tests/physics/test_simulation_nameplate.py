@@ -16,10 +16,10 @@ from cagewise.machine.nameplate_draws import middle_machine
 from cagewise.measurement import Role
 from cagewise.readers import read_recording, write_recording
 from cagewise.simulation import Sensors, Supply
-from cagewise.simulation.design import CageShape, machine_for_circuit
-from cagewise.simulation.geometry import stator_gap_inductance_h
+from cagewise.simulation.machine.design import CageShape, machine_for_circuit
+from cagewise.simulation.machine.geometry import stator_gap_inductance_h
+from cagewise.simulation.machine.two_axis import TwoAxisMachine, two_axis_machine
 from cagewise.simulation.nameplate import machine_for_motor, shape_for
-from cagewise.simulation.two_axis import TwoAxisMachine, two_axis_machine
 from cagewise.workflows.simulate import SimulateOptions, simulate, simulate_motor
 
 

@@ -9,9 +9,9 @@ import math
 
 import pytest
 
-from cagewise.simulation import geometry as g
-from cagewise.simulation import reference
-from cagewise.simulation.reference import reference_motor_r3k
+from cagewise.simulation.machine import geometry as g
+from cagewise.simulation.machine import reference
+from cagewise.simulation.machine.reference import reference_motor_r3k
 from support.r3k import r3k_recording
 
 MOTOR = reference_motor_r3k()

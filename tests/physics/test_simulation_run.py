@@ -17,10 +17,10 @@ from cagewise.simulation import (
     Supply,
     reference_motor_r3k,
     simulate,
-    stepping,
     trajectory,
 )
-from cagewise.simulation.recorder import GUARD_SAMPLES
+from cagewise.simulation.plant.recorder import GUARD_SAMPLES
+from cagewise.simulation.stepping import runge_kutta
 
 SETUP = Setup(
     geometry=reference_motor_r3k(orders=(1, 5, 7)),
@@ -86,7 +86,7 @@ def test_both_steppers_record_the_same() -> None:
         trajectory(
             SETUP, duration_s=0.02, sampling_rate_hz=2500.0, settling_s=0.02, advance=advance
         )
-        for advance in (None, stepping.advance)
+        for advance in (None, runge_kutta.advance)
     )
     assert plain.currents_a == pytest.approx(fast.currents_a, rel=1e-8, abs=1e-8)
     assert plain.torque_nm == pytest.approx(fast.torque_nm, rel=1e-8)

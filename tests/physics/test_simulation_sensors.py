@@ -13,7 +13,7 @@ from cagewise.errors import InputError
 from cagewise.measurement import Channel, Recording, Role
 from cagewise.quantities import PHASE_OPERATOR, RealArray
 from cagewise.simulation import Load, Sensors, Setup, Supply, reference_motor_r3k, simulate
-from cagewise.simulation.recorder import GUARD_SAMPLES
+from cagewise.simulation.plant.recorder import GUARD_SAMPLES
 
 RATE_HZ = 5000.0
 SETUP = Setup(

@@ -26,12 +26,12 @@ from cagewise.simulation import (
     reference_motor_r3k,
     simulate,
     start_trajectory,
-    stepping,
 )
-from cagewise.simulation.model import assemble
-from cagewise.simulation.reference import CAGE_CONDUCTIVITY_S_PER_M
-from cagewise.simulation.starting import Start
-from cagewise.simulation.steady import SteadyState, steady_state, steady_state_under_load
+from cagewise.simulation.equations.model import assemble
+from cagewise.simulation.equations.steady import SteadyState, steady_state, steady_state_under_load
+from cagewise.simulation.machine.reference import CAGE_CONDUCTIVITY_S_PER_M
+from cagewise.simulation.runs.starting import Start
+from cagewise.simulation.stepping import runge_kutta
 from support.slip_locked import SlipLockedLines
 
 OMEGA = 100.0 * math.pi
@@ -174,7 +174,7 @@ def test_both_steppers_step_the_sections_alike() -> None:
             setup, Start(switch_on_s=0.0), duration_s=0.01, sampling_rate_hz=2500.0,
             advance=advance,
         )
-        for advance in (None, stepping.advance)
+        for advance in (None, runge_kutta.advance)
     )  # fmt: skip
     scale = np.abs(fast.currents_a).max()
     assert plain.currents_a == pytest.approx(fast.currents_a, abs=1e-9 * scale)

@@ -25,9 +25,9 @@ from cagewise.simulation import (
     Setup,
     Supply,
     reference_motor_r3k,
-    stepping,
 )
-from cagewise.simulation.run import machine_under_load
+from cagewise.simulation.machine.two_axis import two_axis_machine
+from cagewise.simulation.runs.run import machine_under_load
 from cagewise.simulation.standstill import (
     Connection,
     StandstillImpedance,
@@ -36,7 +36,7 @@ from cagewise.simulation.standstill import (
     positions,
     standstill_impedance,
 )
-from cagewise.simulation.two_axis import two_axis_machine
+from cagewise.simulation.stepping import runge_kutta
 from support.r3k import FAULTS
 
 SETUP = Setup(
@@ -196,9 +196,9 @@ def test_the_stepped_machine_with_a_locked_rotor_agrees() -> None:
     time_s = 0.5 * step_s * np.arange(2 * n + 1)
     turn = 100.0 * np.exp(2j * np.pi * 50.0 * time_s)
     drive = np.column_stack((turn.real, turn.imag, np.zeros(time_s.size)))
-    state, out = np.zeros(model.n_states), np.empty((n, stepping.N_OBSERVED))
+    state, out = np.zeros(model.n_states), np.empty((n, runge_kutta.N_OBSERVED))
     state[0] = 0.3
-    advance, _ = stepping.fastest_advance()
+    advance, _ = runge_kutta.fastest_advance()
     for _ in range(100):
         advance(model, drive, step_s, state, out)
     back = np.exp(-2j * np.pi * 50.0 * time_s[:-1:2])

@@ -23,11 +23,11 @@ from cagewise.simulation import (
     reference_motor_r3k,
     simulate_start,
     start_trajectory,
-    stepping,
     trajectory,
 )
-from cagewise.simulation.recorder import GUARD_SAMPLES
-from cagewise.simulation.starting import start_truth
+from cagewise.simulation.plant.recorder import GUARD_SAMPLES
+from cagewise.simulation.runs.starting import start_truth
+from cagewise.simulation.stepping import runge_kutta
 from support.r3k import FAULTS, FULL_LOAD_NM, TENTH_LOAD_NM
 
 RATE_HZ = 5000.0
@@ -277,7 +277,7 @@ def test_both_steppers_start_the_same() -> None:
             setup, Start(switch_on_s=0.0), duration_s=0.03, sampling_rate_hz=RATE_HZ,
             advance=advance,
         )
-        for advance in (None, stepping.advance)
+        for advance in (None, runge_kutta.advance)
     )  # fmt: skip
     for name in ("currents_a", "speed_rad_s", "load_speed_rad_s", "shaft_torque_nm"):
         one: RealArray = getattr(fast, name)

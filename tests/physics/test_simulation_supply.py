@@ -23,18 +23,18 @@ from cagewise.simulation import (
     start_trajectory,
     trajectory,
 )
-from cagewise.simulation.converter import VectorControl
-from cagewise.simulation.recorder import GUARD_SAMPLES
-from cagewise.simulation.soft_start import (
+from cagewise.simulation.machine.two_axis import two_axis_machine
+from cagewise.simulation.plant.converter import VectorControl
+from cagewise.simulation.plant.recorder import GUARD_SAMPLES
+from cagewise.simulation.plant.soft_start import (
     SoftStart,
     firing_angle_rad,
     fundamental_ratio,
     harmonic_ratio,
 )
-from cagewise.simulation.starting import Start
-from cagewise.simulation.supply import SourceImpedance, SupplyRun
-from cagewise.simulation.terminals import behind_source
-from cagewise.simulation.two_axis import two_axis_machine
+from cagewise.simulation.plant.supply import SourceImpedance, SupplyRun
+from cagewise.simulation.runs.starting import Start
+from cagewise.simulation.runs.terminals import behind_source
 
 RATE_HZ = 5000.0
 SETUP = Setup(

@@ -30,8 +30,8 @@ from cagewise.simulation import (
     start_trajectory,
     trajectory,
 )
-from cagewise.simulation.recorder import GUARD_SAMPLES
-from cagewise.simulation.two_axis import two_axis_machine
+from cagewise.simulation.machine.two_axis import two_axis_machine
+from cagewise.simulation.plant.recorder import GUARD_SAMPLES
 
 PEAK_V = 311.127
 RATE_HZ = 10_000.0

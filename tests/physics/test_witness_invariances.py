@@ -16,10 +16,10 @@ from cagewise.simulation import (
     Setup,
     Supply,
     reference_motor_r3k,
-    stepping,
     trajectory,
 )
-from cagewise.simulation.run import machine_under_load
+from cagewise.simulation.runs.run import machine_under_load
+from cagewise.simulation.stepping import runge_kutta
 
 SETUP = Setup(
     geometry=reference_motor_r3k(orders=(1, 5, 7, 11, 13)),
@@ -38,9 +38,9 @@ def _from_rest(setup: Setup, angle_rad: float, voltage_turn: RealArray) -> RealA
     drive = np.column_stack(
         (peak * np.cos(voltage_turn), peak * np.sin(voltage_turn), np.zeros(voltage_turn.size))
     )
-    state, out = np.zeros(model.n_states), np.empty((N_STEPS, stepping.N_OBSERVED))
+    state, out = np.zeros(model.n_states), np.empty((N_STEPS, runge_kutta.N_OBSERVED))
     state[0] = angle_rad
-    stepping.fastest_advance()[0](model, drive, STEP_S, state, out)
+    runge_kutta.fastest_advance()[0](model, drive, STEP_S, state, out)
     return out
 
 
@@ -127,9 +127,9 @@ def test_sixty_hertz_is_fifty_played_faster() -> None:
     drive = np.column_stack(
         (peak * np.cos(_turn()), peak * np.sin(_turn()), np.zeros(2 * N_STEPS + 1))
     )
-    state, out = np.zeros(model.n_states), np.empty((N_STEPS, stepping.N_OBSERVED))
+    state, out = np.zeros(model.n_states), np.empty((N_STEPS, runge_kutta.N_OBSERVED))
     state[0] = 0.1
-    stepping.fastest_advance()[0](model, drive, STEP_S / ratio, state, out)
+    runge_kutta.fastest_advance()[0](model, drive, STEP_S / ratio, state, out)
     scale = np.abs(here[:, :2]).max()
     assert np.abs(out[:, :2] - here[:, :2]).max() < 1e-8 * scale
     assert out[:, 3] == pytest.approx(ratio * here[:, 3], abs=1e-6)

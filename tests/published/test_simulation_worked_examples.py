@@ -14,12 +14,13 @@ import numpy as np
 import pytest
 
 from cagewise.quantities import RealArray, space_vector
-from cagewise.simulation import Load, Setup, Supply, stepping, trajectory
-from cagewise.simulation.design import CageShape, machine_for_circuit
-from cagewise.simulation.recorder import GUARD_SAMPLES
-from cagewise.simulation.run import machine_under_load
-from cagewise.simulation.steady import steady_state
-from cagewise.simulation.two_axis import TwoAxisMachine
+from cagewise.simulation import Load, Setup, Supply, trajectory
+from cagewise.simulation.equations.steady import steady_state
+from cagewise.simulation.machine.design import CageShape, machine_for_circuit
+from cagewise.simulation.machine.two_axis import TwoAxisMachine
+from cagewise.simulation.plant.recorder import GUARD_SAMPLES
+from cagewise.simulation.runs.run import machine_under_load
+from cagewise.simulation.stepping import runge_kutta
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,9 +136,9 @@ def _starting_torque_nm(setup: Setup, example: Example) -> float:
     time_s: RealArray = np.asarray(0.5 * step_s * np.arange(2 * n + 1))
     turn = math.sqrt(1.5) * setup.supply.phase_voltage_peak_v * np.exp(1j * example.omega * time_s)
     drive = np.column_stack((turn.real, turn.imag, np.zeros(time_s.size)))
-    state, out = np.zeros(model.n_states), np.empty((n, stepping.N_OBSERVED))
+    state, out = np.zeros(model.n_states), np.empty((n, runge_kutta.N_OBSERVED))
     for _ in range(240):  # the offsets of the magnetising flux fall by e in 20 cycles
-        stepping.fastest_advance()[0](model, drive, step_s, state, out)
+        runge_kutta.fastest_advance()[0](model, drive, step_s, state, out)
     return float(np.mean(out[:, 4]))
 
 

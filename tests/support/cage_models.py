@@ -12,7 +12,7 @@ import numpy as np
 
 from cagewise.machine.cage.model import CageModel, winding_orders
 from cagewise.simulation import MachineGeometry, reference_motor_r3k
-from cagewise.simulation import geometry as g
+from cagewise.simulation.machine import geometry as g
 
 
 def cage_of(machine: MachineGeometry, order_pairs: int = 2) -> CageModel:

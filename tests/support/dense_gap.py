@@ -8,8 +8,8 @@ import numpy as np
 
 from cagewise.quantities import RealArray
 from cagewise.simulation import Damage, Eccentricity, GapShape, MachineGeometry
-from cagewise.simulation import geometry as g
-from cagewise.simulation.permeance import wave_numbers
+from cagewise.simulation.machine import geometry as g
+from cagewise.simulation.machine.permeance import wave_numbers
 from support.dense_machine import DenseMachine
 
 _POINTS = 512

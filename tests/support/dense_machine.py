@@ -12,7 +12,7 @@ import numpy as np
 
 from cagewise.quantities import RealArray
 from cagewise.simulation import Damage, Eccentricity, MachineGeometry
-from cagewise.simulation import geometry as g
+from cagewise.simulation.machine import geometry as g
 
 STAR = np.array([[1.0, 0.0], [0.0, 1.0], [-1.0, -1.0]])
 """Phase currents of an isolated star from those of phases a and b."""

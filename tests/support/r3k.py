@@ -144,7 +144,7 @@ class R3k:
     def _key(self) -> str:
         """Return a digest of the run and of the code that simulates it."""
         digest = hashlib.sha256(repr(self).encode())
-        for source in sorted(Path(simulation.__file__).parent.glob("*.py")):
+        for source in sorted(Path(simulation.__file__).parent.rglob("*.py")):
             digest.update(source.read_bytes())
         digest.update(Path(__file__).read_bytes())
         return digest.hexdigest()[:24]

@@ -14,9 +14,9 @@ from cagewise.machine.estimate import circuit_nominal
 from cagewise.machine.motor import Motor
 from cagewise.machine.nameplate import Nameplate
 from cagewise.machine.nameplate_draws import middle_machine
-from cagewise.simulation.design import CageShape, machine_for_circuit
-from cagewise.simulation.geometry import MachineGeometry
-from cagewise.simulation.two_axis import TwoAxisMachine
+from cagewise.simulation.machine.design import CageShape, machine_for_circuit
+from cagewise.simulation.machine.geometry import MachineGeometry
+from cagewise.simulation.machine.two_axis import TwoAxisMachine
 
 SLOTS_PER_POLE_AND_PHASE = {1: 4, 2: 3, 3: 3}
 """q by pole pairs below :data:`LARGE_W`; 2 for more poles. Common practice, no source."""

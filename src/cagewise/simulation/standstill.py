@@ -5,8 +5,8 @@ and cage modes. With phasors at ``w``::
 
     i_s = M_ss l + M_sx x,   a = M_as l + M_ax x,   j w x = -mu a,   v = R_s i_s + j w l
 
-The matrices come from :func:`.stepping.evaluate`, so that whatever the machine model knows (damage,
-displaced current, eccentric or shaped gap) is in the impedance. Derivation:
+The matrices come from the steps' own :func:`evaluate`, so that whatever the machine model knows
+(damage, displaced current, eccentric or shaped gap) is in the impedance. Derivation:
 ``docs/theory/simulation-standstill.md``.
 """
 
@@ -21,10 +21,10 @@ import numpy as np
 
 from cagewise.errors import InputError
 from cagewise.quantities import ComplexArray, RealArray
-from cagewise.simulation.course import Setup
-from cagewise.simulation.model import CoupledModel
-from cagewise.simulation.run import machine_under_load
-from cagewise.simulation.stepping import evaluate
+from cagewise.simulation.equations.model import CoupledModel
+from cagewise.simulation.runs.course import Setup
+from cagewise.simulation.runs.run import machine_under_load
+from cagewise.simulation.stepping.runge_kutta import evaluate
 
 HIGHEST_ORDER = 99
 """Orders that couple with the cage at standstill: those of the stator's own inductance. The ripple

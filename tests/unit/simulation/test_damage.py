@@ -8,8 +8,8 @@ import pytest
 from cagewise.errors import InputError
 from cagewise.quantities import ComplexArray, RealArray
 from cagewise.simulation import Damage, Eccentricity, reference_motor_r3k
-from cagewise.simulation import geometry as g
-from cagewise.simulation.damage import constraint
+from cagewise.simulation.machine import geometry as g
+from cagewise.simulation.machine.damage import constraint
 
 MOTOR = reference_motor_r3k()
 N = MOTOR.rotor_bars

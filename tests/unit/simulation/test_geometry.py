@@ -10,8 +10,8 @@ import pytest
 
 from cagewise.errors import InputError
 from cagewise.quantities import RealArray
-from cagewise.simulation import geometry as g
-from cagewise.simulation.reference import reference_motor_r3k
+from cagewise.simulation.machine import geometry as g
+from cagewise.simulation.machine.reference import reference_motor_r3k
 
 MOTOR = reference_motor_r3k()
 N_POINTS = 2 * 36 * 32 * 40

@@ -11,10 +11,10 @@ from cagewise.errors import InputError
 from cagewise.measurement import CURRENT_ROLES, LINE_VOLTAGE_ROLES
 from cagewise.quantities import PHASE_OPERATOR, ComplexArray, RealArray
 from cagewise.simulation import Harmonic, Load, Modulation, Sensors, Supply
-from cagewise.simulation.load import LoadRun
-from cagewise.simulation.noise import coloured_noise
-from cagewise.simulation.recorder import GUARD_SAMPLES
-from cagewise.simulation.supply import SupplyRun
+from cagewise.simulation.plant.load import LoadRun
+from cagewise.simulation.plant.noise import coloured_noise
+from cagewise.simulation.plant.recorder import GUARD_SAMPLES
+from cagewise.simulation.plant.supply import SupplyRun
 
 TIME_S = np.arange(20_000) / 5000.0 - 2.0
 """Two seconds either side of the first sample: whole cycles of 50 Hz and of the modulations."""

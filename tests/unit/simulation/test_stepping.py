@@ -7,11 +7,10 @@ import sys
 import numpy as np
 import pytest
 
-import cagewise.simulation
 from cagewise.quantities import RealArray
-from cagewise.simulation import Damage, Eccentricity, reference_motor_r3k
-from cagewise.simulation.model import CoupledModel, assemble
-from cagewise.simulation.stepping import N_OBSERVED, advance, evaluate, fastest_advance
+from cagewise.simulation import Damage, Eccentricity, reference_motor_r3k, stepping
+from cagewise.simulation.equations.model import CoupledModel, assemble
+from cagewise.simulation.stepping.runge_kutta import N_OBSERVED, advance, evaluate, fastest_advance
 from support.dense_machine import DenseMachine, dense_start
 
 MOTOR = reference_motor_r3k(orders=(1, 5, 7, 17))
@@ -122,8 +121,8 @@ def _end_of_start(model: CoupledModel, step_s: float) -> RealArray:
 
 
 def test_without_numba_the_numpy_stepper_is_used(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.delattr(cagewise.simulation, "stepping_compiled", raising=False)
-    monkeypatch.setitem(sys.modules, "cagewise.simulation.stepping_compiled", None)
+    monkeypatch.delattr(stepping, "compiled", raising=False)
+    monkeypatch.setitem(sys.modules, "cagewise.simulation.stepping.compiled", None)
     stepper, name = fastest_advance()
     assert stepper is advance
     assert name == "numpy"

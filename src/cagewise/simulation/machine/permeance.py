@@ -13,7 +13,7 @@ import numpy as np
 
 from cagewise.errors import InputError
 from cagewise.quantities import ComplexArray, RealArray
-from cagewise.simulation.damage import Eccentricity
+from cagewise.simulation.machine.damage import Eccentricity
 
 _NEGLIGIBLE = 1e-7
 """Terms below this part of the mean are left out; what remains is the gap of the simulation."""

@@ -1,4 +1,4 @@
-"""Runge-Kutta steps of the coupled model, compiled; :mod:`.stepping` states the equations.
+"""Runge-Kutta steps of the coupled model, compiled; :mod:`.runge_kutta` states the equations.
 
 Imported only where numba is installed. The loops are written out because each is a few dozen long:
 calling a library for them costs more than the arithmetic.
@@ -18,11 +18,11 @@ import numpy as np
 from numba.extending import overload
 
 from cagewise.quantities import RealArray
-from cagewise.simulation.compiling import compiled
-from cagewise.simulation.load import FRICTION_SPEED_RAD_S
-from cagewise.simulation.model import CoupledModel
-from cagewise.simulation.stepping_bent_compiled import solve_stator, stator_energy
-from cagewise.simulation.stepping_shaped_compiled import GapWork, gap_work, shaped_currents
+from cagewise.simulation.equations.model import CoupledModel
+from cagewise.simulation.plant.load import FRICTION_SPEED_RAD_S
+from cagewise.simulation.stepping.compiled_bent import solve_stator, stator_energy
+from cagewise.simulation.stepping.compiled_shaped import GapWork, gap_work, shaped_currents
+from cagewise.simulation.stepping.compiling import compiled
 
 _OF_A_SHAPED_GAP = ("wave_numbers", "permeance", "cage_response")
 _PLAIN = tuple(name for name in CoupledModel._fields if name not in _OF_A_SHAPED_GAP)
@@ -238,7 +238,7 @@ def _observe(
     work: Work,
     out: RealArray,
 ) -> None:
-    """Write one row, see :data:`~cagewise.simulation.stepping.N_OBSERVED`."""
+    """Write one row, see :data:`~cagewise.simulation.stepping.runge_kutta.N_OBSERVED`."""
     loss, energy = 0.0, 2.0 * stator_energy(model.bends, state, seen[0], seen[1])
     for mode in range(model.decay_per_s.size):
         loss += model.decay_per_s[mode] * work.current[mode] ** 2
@@ -297,7 +297,7 @@ def advance(
     state: RealArray,
     out: RealArray,
 ) -> None:
-    """Advance ``state`` in place; see :class:`cagewise.simulation.stepping.Advance`."""
+    """Advance ``state`` in place; see :class:`cagewise.simulation.stepping.runge_kutta.Advance`."""
     if model.permeance.size == 0:
         plain = PlainModel(*(getattr(model, name) for name in _PLAIN))
         _advance(cast("CoupledModel", plain), drive, step_s, state, out)

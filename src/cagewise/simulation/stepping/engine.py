@@ -11,10 +11,10 @@ import numpy as np
 
 from cagewise.errors import InputError, SimulationError
 from cagewise.quantities import ComplexArray, RealArray
-from cagewise.simulation.load import FRICTION_SPEED_RAD_S, LoadRun
-from cagewise.simulation.model import CoupledModel
-from cagewise.simulation.recorder import GUARD_SAMPLES
-from cagewise.simulation.stepping import N_OBSERVED, Advance
+from cagewise.simulation.equations.model import CoupledModel
+from cagewise.simulation.plant.load import FRICTION_SPEED_RAD_S, LoadRun
+from cagewise.simulation.plant.recorder import GUARD_SAMPLES
+from cagewise.simulation.stepping.runge_kutta import N_OBSERVED, Advance
 
 LOWEST_STEP_RATE_HZ = 20e3
 """Steps are at least this frequent; the error of a run is estimated, not assumed."""

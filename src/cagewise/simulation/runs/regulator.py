@@ -19,13 +19,13 @@ from dataclasses import replace
 import numpy as np
 
 from cagewise.quantities import RealArray
-from cagewise.simulation.attachment import Chain, Link
-from cagewise.simulation.converter import VectorControl
-from cagewise.simulation.course import Setup, Trajectory, phases
-from cagewise.simulation.engine import POWER_INVARIANT
-from cagewise.simulation.model import CoupledModel
-from cagewise.simulation.stepping import N_OBSERVED, Advance
-from cagewise.simulation.two_axis import TwoAxisMachine, two_axis_machine
+from cagewise.simulation.equations.model import CoupledModel
+from cagewise.simulation.machine.two_axis import TwoAxisMachine, two_axis_machine
+from cagewise.simulation.plant.converter import VectorControl
+from cagewise.simulation.runs.attachment import Chain, Link
+from cagewise.simulation.runs.course import Setup, Trajectory, phases
+from cagewise.simulation.stepping.engine import POWER_INVARIANT
+from cagewise.simulation.stepping.runge_kutta import N_OBSERVED, Advance
 
 
 class Pilot:

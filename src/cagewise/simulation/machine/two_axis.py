@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from cagewise.simulation.geometry import (
+from cagewise.simulation.machine.geometry import (
     MachineGeometry,
     mutual_amplitude_h,
     stator_gap_inductance_h,

@@ -14,11 +14,11 @@ from typing import Generic, Protocol, TypeVar
 import numpy as np
 
 from cagewise.quantities import ComplexArray, RealArray
-from cagewise.simulation.course import Trajectory, phases
-from cagewise.simulation.engine import POWER_INVARIANT
-from cagewise.simulation.model import CoupledModel
-from cagewise.simulation.stepping import N_OBSERVED, Advance
-from cagewise.simulation.supply import SourceImpedance
+from cagewise.simulation.equations.model import CoupledModel
+from cagewise.simulation.plant.supply import SourceImpedance
+from cagewise.simulation.runs.course import Trajectory, phases
+from cagewise.simulation.stepping.engine import POWER_INVARIANT
+from cagewise.simulation.stepping.runge_kutta import N_OBSERVED, Advance
 
 Memory = TypeVar("Memory")
 

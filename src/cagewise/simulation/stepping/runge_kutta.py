@@ -22,10 +22,10 @@ from typing import NamedTuple, Protocol
 import numpy as np
 
 from cagewise.quantities import RealArray
-from cagewise.simulation.load import FRICTION_SPEED_RAD_S
-from cagewise.simulation.model import CoupledModel
-from cagewise.simulation.saturation import bent_energy, is_bent, solve_bent
-from cagewise.simulation.shaped_gap import gap_operator
+from cagewise.simulation.equations.model import CoupledModel
+from cagewise.simulation.equations.shaped_gap import gap_operator
+from cagewise.simulation.machine.saturation import bent_energy, is_bent, solve_bent
+from cagewise.simulation.plant.load import FRICTION_SPEED_RAD_S
 
 N_OBSERVED = 9
 """Columns of what is observed: i_alpha, i_beta, angle, speed, torque, rotor loss, energy, speed of
@@ -90,7 +90,7 @@ def evaluate(model: CoupledModel, state: RealArray) -> Evaluation:
 
 
 def _evaluate_shaped(model: CoupledModel, state: RealArray) -> Evaluation:
-    """Return the same in a shaped gap; :mod:`.shaped_gap` states the equations."""
+    """Return the same in a shaped gap; ``equations.shaped_gap`` states the equations."""
     angle, flux, x = state[0], state[2:4], state[4 : 4 + model.decay_per_s.size]
     operator, slope = gap_operator(model, angle)
     axes, turned = _coupling(model, angle)
@@ -222,7 +222,7 @@ def advance(
 def fastest_advance() -> tuple[Advance, str]:
     """Return the compiled stepper if numba is installed, else this one, and its name."""
     try:
-        from cagewise.simulation import stepping_compiled
+        from cagewise.simulation.stepping import compiled
     except ImportError:
         return advance, "numpy"
-    return stepping_compiled.advance, "numba"
+    return compiled.advance, "numba"

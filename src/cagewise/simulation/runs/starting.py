@@ -14,19 +14,19 @@ import numpy as np
 
 from cagewise.errors import InputError, SimulationError
 from cagewise.quantities import RealArray
-from cagewise.simulation.course import Setup, Trajectory
-from cagewise.simulation.engine import Engine, Steps
-from cagewise.simulation.model import CoupledModel
-from cagewise.simulation.recorder import GUARD_SAMPLES
-from cagewise.simulation.run import (
+from cagewise.simulation.equations.model import CoupledModel
+from cagewise.simulation.equations.steady import steady_state_under_load
+from cagewise.simulation.plant.recorder import GUARD_SAMPLES
+from cagewise.simulation.runs.course import Setup, Trajectory
+from cagewise.simulation.runs.run import (
     check_finite,
     engine_of,
     machine_under_load,
     trajectory_of,
 )
-from cagewise.simulation.steady import steady_state_under_load
-from cagewise.simulation.stepping import N_OBSERVED, Advance
-from cagewise.simulation.terminals import Terminals, behind_source
+from cagewise.simulation.runs.terminals import Terminals, behind_source
+from cagewise.simulation.stepping.engine import Engine, Steps
+from cagewise.simulation.stepping.runge_kutta import N_OBSERVED, Advance
 
 SPEED_REACHED = 0.95
 """Part of synchronous speed that ends a start."""
@@ -63,7 +63,7 @@ def start_trajectory(
     seed: int = 0,
     advance: Advance | None = None,
 ) -> Trajectory:
-    """Return the true course of a start with :data:`~.recorder.GUARD_SAMPLES` extra at either end.
+    """Return the true course of a start with :data:`GUARD_SAMPLES` extra at either end.
 
     Voltages are those at the motor's terminals, behind a source impedance. ``step_error`` is the
     largest of all blocks of the run-up, and of the first cycle.

@@ -9,11 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Self
 
-from cagewise.simulation.attachment import Attachment, WeakGrid
-from cagewise.simulation.course import Setup, Trajectory
-from cagewise.simulation.regulator import Regulator
-from cagewise.simulation.stepping import Advance, fastest_advance
-from cagewise.simulation.supply import SourceImpedance
+from cagewise.simulation.plant.supply import SourceImpedance
+from cagewise.simulation.runs.attachment import Attachment, WeakGrid
+from cagewise.simulation.runs.course import Setup, Trajectory
+from cagewise.simulation.runs.regulator import Regulator
+from cagewise.simulation.stepping.runge_kutta import Advance, fastest_advance
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,22 +9,22 @@ import numpy as np
 
 from cagewise.errors import SimulationError
 from cagewise.quantities import RealArray
-from cagewise.simulation.course import Setup, Trajectory, phases
-from cagewise.simulation.engine import POWER_INVARIANT, Engine, Steps, Watch
-from cagewise.simulation.load import LoadRun
-from cagewise.simulation.model import (
+from cagewise.simulation.equations.model import (
     CoupledModel,
     assemble,
     unsaturated,
     with_load,
     with_saturation,
 )
-from cagewise.simulation.saturation import Saturation
-from cagewise.simulation.shaped_gap import assemble_shaped
-from cagewise.simulation.steady import SteadyState, steady_state, steady_state_under_load
-from cagewise.simulation.stepping import Advance
-from cagewise.simulation.supply import SupplyRun
-from cagewise.simulation.terminals import Terminals
+from cagewise.simulation.equations.shaped_gap import assemble_shaped
+from cagewise.simulation.equations.steady import SteadyState, steady_state, steady_state_under_load
+from cagewise.simulation.machine.saturation import Saturation
+from cagewise.simulation.plant.load import LoadRun
+from cagewise.simulation.plant.supply import SupplyRun
+from cagewise.simulation.runs.course import Setup, Trajectory, phases
+from cagewise.simulation.runs.terminals import Terminals
+from cagewise.simulation.stepping.engine import POWER_INVARIANT, Engine, Steps, Watch
+from cagewise.simulation.stepping.runge_kutta import Advance
 
 _SETTLING_INERTIA_TIME_S = 0.05
 """Mechanical time constant in the first part of settling: a heavy rotor finds its speed at once."""
@@ -45,7 +45,7 @@ def trajectory(
     settling_s: float = 2.0,
     advance: Advance | None = None,
 ) -> Trajectory:
-    """Return the true course with :data:`~.recorder.GUARD_SAMPLES` extra at either end.
+    """Return the true course with :data:`GUARD_SAMPLES` extra at either end.
 
     Voltages are those at the motor's terminals, behind source impedance or converter. ``advance``
     chooses the stepper; the fastest that is installed by default.

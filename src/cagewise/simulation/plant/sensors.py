@@ -21,7 +21,7 @@ from cagewise.measurement import (
     Role,
 )
 from cagewise.quantities import RealArray
-from cagewise.simulation.recorder import Recorder, Sampling, advanced
+from cagewise.simulation.plant.recorder import Recorder, Sampling, advanced
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,21 +18,21 @@ from dataclasses import replace
 import numpy as np
 
 from cagewise.quantities import ComplexArray, RealArray
-from cagewise.simulation.damage import Damage, Eccentricity
-from cagewise.simulation.geometry import (
-    MachineGeometry,
-    mesh_winding_amplitude,
-    skew_factor,
-    stator_winding_amplitude,
-)
-from cagewise.simulation.model import (
+from cagewise.simulation.equations.model import (
     CoupledModel,
     cage_modes,
     excited_modes,
     order_waves,
     stator_axis_inductance_h,
 )
-from cagewise.simulation.permeance import GapShape, wave_numbers
+from cagewise.simulation.machine.damage import Damage, Eccentricity
+from cagewise.simulation.machine.geometry import (
+    MachineGeometry,
+    mesh_winding_amplitude,
+    skew_factor,
+    stator_winding_amplitude,
+)
+from cagewise.simulation.machine.permeance import GapShape, wave_numbers
 
 
 def assemble_shaped(

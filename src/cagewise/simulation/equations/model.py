@@ -24,17 +24,17 @@ from numpy.typing import NDArray
 
 from cagewise.errors import InputError
 from cagewise.quantities import ComplexArray, RealArray
-from cagewise.simulation.cage_circuits import cage_circuits
-from cagewise.simulation.damage import Damage, Eccentricity
-from cagewise.simulation.geometry import (
+from cagewise.simulation.machine.cage_circuits import cage_circuits
+from cagewise.simulation.machine.damage import Damage, Eccentricity
+from cagewise.simulation.machine.geometry import (
     MachineGeometry,
     mesh_self_order_h,
     mutual_amplitude_h,
     stator_gap_inductance_h,
     stator_winding_amplitude,
 )
-from cagewise.simulation.load import Load
-from cagewise.simulation.saturation import STRAIGHT, Bends, Saturation
+from cagewise.simulation.machine.saturation import STRAIGHT, Bends, Saturation
+from cagewise.simulation.plant.load import Load
 
 _PHASE_RAD = 2.0 * math.pi / 3.0
 _UNEXCITED = 1e-13

@@ -1,13 +1,13 @@
-"""Stator currents and energy with or without saturation, compiled; see :mod:`.saturation`."""
+"""Stator currents and energy with or without saturation, compiled; see ``machine.saturation``."""
 
 from __future__ import annotations
 
 from numba.extending import register_jitable
 
 from cagewise.quantities import RealArray
-from cagewise.simulation import saturation
-from cagewise.simulation.compiling import compiled
-from cagewise.simulation.saturation import Bends
+from cagewise.simulation.machine import saturation
+from cagewise.simulation.machine.saturation import Bends
+from cagewise.simulation.stepping.compiling import compiled
 
 # the functions themselves, made known to the compiler
 for _function in (

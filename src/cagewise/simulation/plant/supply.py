@@ -14,9 +14,9 @@ import numpy as np
 
 from cagewise.errors import InputError
 from cagewise.quantities import PHASE_OPERATOR, ComplexArray, RealArray
-from cagewise.simulation.converter import PulseWidth, VectorControl
-from cagewise.simulation.noise import coloured_noise
-from cagewise.simulation.soft_start import SoftStart
+from cagewise.simulation.plant.converter import PulseWidth, VectorControl
+from cagewise.simulation.plant.noise import coloured_noise
+from cagewise.simulation.plant.soft_start import SoftStart
 
 WANDER_GRID_S = 0.02
 """Grid of the slow random processes of a supply."""

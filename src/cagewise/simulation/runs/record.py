@@ -8,9 +8,9 @@ from types import MappingProxyType
 import numpy as np
 
 from cagewise.measurement import Provenance, Recording
-from cagewise.simulation.course import Setup, Trajectory, truth_of
-from cagewise.simulation.run import trajectory
-from cagewise.simulation.starting import Start, start_trajectory, start_truth
+from cagewise.simulation.runs.course import Setup, Trajectory, truth_of
+from cagewise.simulation.runs.run import trajectory
+from cagewise.simulation.runs.starting import Start, start_trajectory, start_truth
 
 
 def simulate(

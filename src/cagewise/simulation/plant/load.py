@@ -9,8 +9,8 @@ import numpy as np
 
 from cagewise.errors import InputError
 from cagewise.quantities import RealArray
-from cagewise.simulation.noise import coloured_noise
-from cagewise.simulation.supply import Modulation
+from cagewise.simulation.plant.noise import coloured_noise
+from cagewise.simulation.plant.supply import Modulation
 
 TORQUE_GRID_S = 0.001
 """Grid of the random torque: its band ends near 40 Hz."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from cagewise.simulation.geometry import DEFAULT_ORDERS, MachineGeometry
+from cagewise.simulation.machine.geometry import DEFAULT_ORDERS, MachineGeometry
 
 STATOR_SLOTS = 36
 ROTOR_BARS = 32

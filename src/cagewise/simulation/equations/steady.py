@@ -14,8 +14,8 @@ import numpy as np
 
 from cagewise.errors import SimulationError
 from cagewise.quantities import RealArray
-from cagewise.simulation.load import Load
-from cagewise.simulation.model import CoupledModel
+from cagewise.simulation.equations.model import CoupledModel
+from cagewise.simulation.plant.load import Load
 
 _SLIPS = np.concatenate((-np.geomspace(0.2, 1e-6, 60), [0.0], np.geomspace(1e-6, 0.9, 240)))
 """Slips searched for the first crossing of motor and load torque."""

@@ -1,4 +1,4 @@
-"""Currents and torque in a shaped gap, compiled; :mod:`.shaped_gap` states the equations."""
+"""Currents and torque in a shaped gap, compiled; ``equations.shaped_gap`` states them."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from typing import NamedTuple
 import numpy as np
 
 from cagewise.quantities import RealArray
-from cagewise.simulation.compiling import compiled
-from cagewise.simulation.model import CoupledModel
-from cagewise.simulation.stepping_bent_compiled import solve_stator
+from cagewise.simulation.equations.model import CoupledModel
+from cagewise.simulation.stepping.compiled_bent import solve_stator
+from cagewise.simulation.stepping.compiling import compiled
 
 
 class GapWork(NamedTuple):

@@ -8,14 +8,14 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from cagewise.quantities import PHASE_OPERATOR, ComplexArray, RealArray
-from cagewise.simulation.damage import Damage, Eccentricity
-from cagewise.simulation.geometry import MachineGeometry
-from cagewise.simulation.load import Load
-from cagewise.simulation.permeance import GapShape
-from cagewise.simulation.recorder import GUARD_SAMPLES
-from cagewise.simulation.saturation import Saturation
-from cagewise.simulation.sensors import Sensors
-from cagewise.simulation.supply import Supply
+from cagewise.simulation.machine.damage import Damage, Eccentricity
+from cagewise.simulation.machine.geometry import MachineGeometry
+from cagewise.simulation.machine.permeance import GapShape
+from cagewise.simulation.machine.saturation import Saturation
+from cagewise.simulation.plant.load import Load
+from cagewise.simulation.plant.recorder import GUARD_SAMPLES
+from cagewise.simulation.plant.sensors import Sensors
+from cagewise.simulation.plant.supply import Supply
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,9 +8,13 @@ import numpy as np
 
 from cagewise.errors import InputError
 from cagewise.quantities import RealArray
-from cagewise.simulation.bars import DoubleCageBar
-from cagewise.simulation.damage import Damage, constraint
-from cagewise.simulation.geometry import MachineGeometry, cage_matrix, rotor_gap_inductance_h
+from cagewise.simulation.machine.bars import DoubleCageBar
+from cagewise.simulation.machine.damage import Damage, constraint
+from cagewise.simulation.machine.geometry import (
+    MachineGeometry,
+    cage_matrix,
+    rotor_gap_inductance_h,
+)
 
 
 class CageCircuits(NamedTuple):

@@ -1,7 +1,7 @@
 """Converters: the lines of open-loop pulse-width modulation, and the settings of vector control.
 
 Equations and sources: ``docs/theory/simulation-supply.md``. The regulator itself, which needs the
-currents of the running machine, is in :mod:`.regulator`.
+currents of the running machine, is in :mod:`~cagewise.simulation.runs.regulator`.
 """
 
 from __future__ import annotations

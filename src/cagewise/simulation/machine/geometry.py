@@ -14,7 +14,7 @@ import numpy as np
 
 from cagewise.errors import InputError
 from cagewise.quantities import RealArray
-from cagewise.simulation.bars import BarNetwork, DeepBar, DoubleCageBar, plain_bar
+from cagewise.simulation.machine.bars import BarNetwork, DeepBar, DoubleCageBar, plain_bar
 
 VACUUM_PERMEABILITY_H_PER_M = 4e-7 * math.pi
 """mu0; the CODATA 2018 value differs by 5e-10."""

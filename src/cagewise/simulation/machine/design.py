@@ -11,14 +11,14 @@ import math
 from dataclasses import dataclass, replace
 
 from cagewise.errors import InputError
-from cagewise.simulation.geometry import (
+from cagewise.simulation.machine.geometry import (
     DEFAULT_ORDERS,
     VACUUM_PERMEABILITY_H_PER_M,
     MachineGeometry,
     stator_winding_amplitude,
     winding_factor,
 )
-from cagewise.simulation.two_axis import TwoAxisMachine, two_axis_machine
+from cagewise.simulation.machine.two_axis import TwoAxisMachine, two_axis_machine
 
 SHEAR_STRESS_PA = 12.1e3
 """Torque per rotor surface and radius at 20 N m (the reference motor's); common practice."""

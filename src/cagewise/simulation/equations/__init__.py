@@ -1,0 +1,1 @@
+"""The coupled equations of machine and load, and the steady state they begin from."""

@@ -1,0 +1,1 @@
+"""The machine: dimensions and winding, cage and its damage, gap, saturation, and what they make."""

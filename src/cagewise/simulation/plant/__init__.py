@@ -1,0 +1,1 @@
+"""What stands round the machine: supply, converter, load, instruments."""

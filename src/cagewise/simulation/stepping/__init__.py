@@ -1,0 +1,1 @@
+"""Steps through time: the readable ones, their compiled twin, and the engine that takes them."""
