@@ -24,6 +24,12 @@ LEAST_FLAT_TOP = 3
 """Equal samples in a row at an extreme that make a flat top; two occur in any quantised sine."""
 RUN_MARGIN = 1.5
 """Runs are suspicious from this many times the length that quantisation explains."""
+HIGHEST_FLATNESS = 6
+"""Power with which a wave departs from where it is flat: 2 at the top of a sine, 4 or 6 on the
+shoulders of a distorted wave, where lower orders cancel. Sets how far quantisation lets the samples
+jump at the end of a run."""
+LONG_RUN_CYCLES = 0.25
+"""Runs of this length are dropouts however they begin and end."""
 LEAST_HELD_PART = 0.4
 """Part of the samples that must equal the one before; half of them do when each is held twice."""
 HELD_PART = 0.95
@@ -110,6 +116,16 @@ def natural_run(amplitude_steps: float, samples_per_cycle: float) -> float:
     return float(samples_per_cycle * np.arccos(1.0 - min(1.0 / amplitude_steps, 2.0)) / np.pi)
 
 
+def natural_jump(length: NDArray[np.intp]) -> RealArray:
+    """Return by how many steps a quantised wave can leave a run of ``length`` samples.
+
+    A wave that departs as ``x^k`` and stays within one step over ``(L - 1) / 2`` sampling intervals
+    on either side has departed by ``((L + 1) / (L - 1))^k`` one interval later; rounding adds one.
+    """
+    ends = (length + 1.0) / (length - 1.0)
+    return np.asarray(ends**HIGHEST_FLATNESS + 1.0)
+
+
 @dataclass(frozen=True, slots=True)
 class Inspection:
     """What the samples of one channel look like, found in one pass."""
@@ -130,6 +146,9 @@ class Inspection:
     """Runs of at least two equal samples."""
     value: RawArray
     """Stored value of each run, shape (n_runs,)."""
+    jump: RealArray
+    """Larger of the changes at both ends of each run, shape (n_runs,); 0 at an end of the record,
+    infinite beside a sample that is no number."""
 
     def flat_tops(self, samples_per_cycle: float) -> Runs:
         """Return the runs on the rails of the instrument, or at the extremes of the record.
@@ -146,12 +165,16 @@ class Inspection:
     def dropouts(self, samples_per_cycle: float, dropout_cycles: float) -> Runs:
         """Return the runs of constant samples inside a sine that are no flat tops.
 
-        A run must outlast ``dropout_cycles`` and the longest run that quantisation explains.
+        A run must outlast ``dropout_cycles`` and the longest run that quantisation of a sine
+        explains. A distorted wave stands still longer, on its shoulders and flattened tops, but it
+        arrives there and leaves without a jump.
         """
         natural = self._natural_run(samples_per_cycle)
         least = max(float(LEAST_RUN), dropout_cycles * samples_per_cycle, RUN_MARGIN * natural + 1)
         inside = (self.value != self.high) & (self.value != self.low)
-        return self.runs.where(inside & (self.runs.length >= least))
+        long = self.runs.length >= LONG_RUN_CYCLES * samples_per_cycle
+        broken = long | (self.jump >= natural_jump(self.runs.length) * (self.step or 0.0))
+        return self.runs.where(inside & broken & (self.runs.length >= least))
 
     def _natural_run(self, samples_per_cycle: float) -> float:
         """Return how long quantisation alone can hold the signal, in samples."""
@@ -181,7 +204,17 @@ def inspect(channel: Channel) -> Inspection | None:
         not_numbers=bad,
         runs=runs,
         value=raw[runs.start],
+        jump=_jumps(raw, runs),
     )
+
+
+def _jumps(raw: RawArray, runs: Runs) -> RealArray:
+    """Return the larger of the changes at both ends of each run."""
+    value = raw[runs.start].astype(np.float64)
+    before = raw[np.maximum(runs.start - 1, 0)].astype(np.float64)
+    after = raw[np.minimum(runs.start + runs.length, raw.size - 1)].astype(np.float64)
+    jump = np.maximum(np.abs(value - before), np.abs(after - value))
+    return np.asarray(np.nan_to_num(jump, nan=np.inf, posinf=np.inf))
 
 
 def held_factor(raw: RawArray, inspection: Inspection) -> int:

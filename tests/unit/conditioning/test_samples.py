@@ -89,6 +89,31 @@ def test_an_unclipped_sine_has_no_flat_tops_and_no_dropouts(amplitude: float) ->
         assert found.dropouts(CYCLE, 0.02).samples == 0
 
 
+@pytest.mark.parametrize("amplitude", [40.0, 360.0, 960.0])
+@pytest.mark.parametrize("phase", [0.0, 0.8, 1.6, 2.4, 3.1])
+def test_a_distorted_current_has_no_dropouts_where_it_is_flat(
+    amplitude: float, phase: float
+) -> None:
+    """A 5th and a 7th harmonic of 8 and 5 % hold top and shoulders on one step for long."""
+    fifth, seventh = (
+        sine(0.08 * amplitude, cycle=CYCLE / 5),
+        sine(0.05 * amplitude, cycle=CYCLE / 7),
+    )
+    shift = round(phase / (2.0 * np.pi) * CYCLE / 5)
+    wave = sine(amplitude, noise=0.2) + np.roll(fifth, shift) + seventh
+    found = inspected(np.round(wave).astype(np.int16))
+    assert found.dropouts(CYCLE, 0.02).samples == 0
+
+
+def test_a_few_samples_held_on_the_slope_are_a_dropout() -> None:
+    raw = np.round(sine(500.0, noise=0.2)).astype(np.int16)
+    held = round(0.05 * CYCLE)
+    start = int(np.flatnonzero(np.abs(raw[3000:]) < 20)[0]) + 3000
+    raw[start : start + held] = raw[start]
+    runs = inspected(raw).dropouts(CYCLE, 0.02)
+    assert runs.start.tolist() == [start]
+
+
 @pytest.mark.parametrize("level", [0.99, 0.9, 0.5])
 def test_clipped_samples_are_counted(level: float) -> None:
     wave = np.round(sine(2000.0))
