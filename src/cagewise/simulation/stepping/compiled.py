@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections import namedtuple
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, NamedTuple, cast
 
 import numpy as np
@@ -22,7 +23,7 @@ from cagewise.simulation.equations.model import CoupledModel
 from cagewise.simulation.plant.load import FRICTION_SPEED_RAD_S
 from cagewise.simulation.stepping.compiled_bent import solve_stator, stator_energy
 from cagewise.simulation.stepping.compiled_shaped import GapWork, gap_work, shaped_currents
-from cagewise.simulation.stepping.compiling import compiled
+from cagewise.simulation.stepping.compiling import compiled, fingerprint, kept
 
 _OF_A_SHAPED_GAP = ("wave_numbers", "permeance", "cage_response")
 _PLAIN = tuple(name for name in CoupledModel._fields if name not in _OF_A_SHAPED_GAP)
@@ -270,24 +271,40 @@ def _step(
         state[k] += step_s / 6.0 * total
 
 
-@compiled
-def _advance(
-    model: CoupledModel,
-    drive: RealArray,
-    step_s: float,
-    state: RealArray,
-    out: RealArray,
-) -> None:
-    work = _work(model)
-    rates = np.zeros((5, state.size))
-    n_steps = (drive.shape[0] - 1) // 2
-    every = n_steps // out.shape[0]
-    for step in range(n_steps):
-        now = drive[2 * step : 2 * step + 3]
-        seen = derivative(model, now[0], state, rates[0], work)
-        if step % every == 0:
-            _observe(model, state, seen, work, out[step // every])
-        _step(model, now, step_s, state, rates, work)
+def _kernel(sources: int) -> Callable[[CoupledModel, RealArray, float, RealArray, RealArray], int]:
+    """Return the kernel, kept between runs under the fingerprint of its sources."""
+
+    @kept
+    def kernel(
+        model: CoupledModel, drive: RealArray, step_s: float, state: RealArray, out: RealArray
+    ) -> int:
+        """Advance ``state``; return the fingerprint of what was compiled."""
+        work = _work(model)
+        rates = np.zeros((5, state.size))
+        n_steps = (drive.shape[0] - 1) // 2
+        every = n_steps // out.shape[0]
+        for step in range(n_steps):
+            now = drive[2 * step : 2 * step + 3]
+            seen = derivative(model, now[0], state, rates[0], work)
+            if step % every == 0:
+                _observe(model, state, seen, work, out[step // every])
+            _step(model, now, step_s, state, rates, work)
+        return sources
+
+    return kernel
+
+
+SOURCES = Path(__file__).resolve().parents[1]
+"""Folder of everything that the kernel contains: the simulation."""
+
+_advance = _kernel(fingerprint(SOURCES))
+
+
+def lean(model: CoupledModel) -> CoupledModel:
+    """Return the model without the fields of a shaped gap, unless it has one."""
+    if model.permeance.size:
+        return model
+    return cast("CoupledModel", PlainModel(*(getattr(model, name) for name in _PLAIN)))
 
 
 def advance(
@@ -298,8 +315,4 @@ def advance(
     out: RealArray,
 ) -> None:
     """Advance ``state`` in place; see :class:`cagewise.simulation.stepping.runge_kutta.Advance`."""
-    if model.permeance.size == 0:
-        plain = PlainModel(*(getattr(model, name) for name in _PLAIN))
-        _advance(cast("CoupledModel", plain), drive, step_s, state, out)
-    else:
-        _advance(model, drive, step_s, state, out)
+    _advance(lean(model), drive, step_s, state, out)
