@@ -219,3 +219,16 @@ def test_the_length_that_counts_is_that_of_the_steady_stretch(tmp_path: Path) ->
     said = re.search(r"60 s of steady load \(it was ([0-9.]+) s\)", " ".join(done.out.split()))
     assert said is not None
     assert 2.0 < float(said[1]) < 3.1
+
+
+def test_roles_of_another_recorder_do_not_stop_a_recording(tmp_path: Path) -> None:
+    """The motor file names the channels of the plant's recorder; this is a file of another one."""
+    path = csv(tmp_path / "a.csv", three_currents(5.0, 2000.0, amplitude=120.0))
+    other = '\n[sensors]\nroles = { "CT L1" = "i_a", "CT L2" = "i_b" }\n'
+    assert run("assess", write_motor(tmp_path, MOTOR_FILE + other), path).status is (
+        ExitStatus.EXAMINED
+    )
+    half = other.replace("CT L1", "i_a")
+    done = run("assess", write_motor(tmp_path, MOTOR_FILE + half), path)
+    assert_one_message(done, ExitStatus.NEEDS_ANSWER)
+    assert "[sensors] roles in the motor file" in done.err

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from cagewise.decision.examination import Examination, Settings
 from cagewise.decision.limits import load_limits
@@ -13,8 +14,15 @@ from cagewise.machine.motor import Motor
 from cagewise.measurement import Recording
 from cagewise.quantities import Estimate
 
+if TYPE_CHECKING:
+    from cagewise.readers import ReadOptions
+
 SIZE_WARNING = "[motor] rated_current_a"
 """Beginning of warnings of the motor file that can make right roles look wrong."""
+
+
+OTHER_RECORDER = "roles of the motor file set aside: none of its channels is in this recording"
+"""Step of the provenance: the motor file names the channels of another recorder."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,9 +87,8 @@ def settings_of(options: AssessOptions) -> Settings:
 
 def _recordings(motor: Motor, paths: Sequence[Path], options: AssessOptions) -> Iterator[Recording]:
     """Yield the recordings one at a time, so that only one is in memory."""
-    from cagewise.readers import ReadOptions, read_recording
+    from cagewise.readers import ReadOptions
 
-    roles = {**motor.sensors.roles, **options.roles}
     read_options = ReadOptions(
         sampling_rate_hz=options.sampling_rate_hz,
         select=options.select,
@@ -89,7 +96,7 @@ def _recordings(motor: Motor, paths: Sequence[Path], options: AssessOptions) -> 
     )
     seen: dict[str, Path] = {}
     for path in paths:
-        recording = read_recording(path, roles=roles or None, options=read_options)
+        recording = _read_one(path, motor.sensors.roles, options.roles, read_options)
         checksum = recording.provenance.sha256
         if checksum in seen:
             raise RecordingError(
@@ -99,3 +106,24 @@ def _recordings(motor: Motor, paths: Sequence[Path], options: AssessOptions) -> 
             )
         seen[checksum] = path
         yield recording
+
+
+def _read_one(
+    path: Path,
+    of_motor_file: Mapping[str, str],
+    stated: Mapping[str, str],
+    options: ReadOptions,
+) -> Recording:
+    """Read one recording; roles of another recorder's channels do not count."""
+    from cagewise.readers import read_recording
+
+    if not of_motor_file:
+        return read_recording(path, roles=stated or None, options=options)
+    try:
+        return read_recording(path, roles={**of_motor_file, **stated}, options=options)
+    except ChannelRoleError as error:
+        other = read_recording(path, roles=stated or None, options=options)
+        if {channel.name for channel in other.channels} & set(of_motor_file):
+            remedy = f"{error.remedy} See [sensors] roles in the motor file."
+            raise ChannelRoleError(error.what, where=error.where, remedy=remedy) from error
+        return other.with_step(OTHER_RECORDER)
