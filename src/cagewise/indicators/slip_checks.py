@@ -41,7 +41,7 @@ SUPPLY_SHARE = 0.25
 """Part of a line's energy that the measured voltage may explain before it is taken for a line of
 the supply: half the amplitude. A motor's own line explains (Z_supply/Z_motor)^2, under 0.1."""
 LARGEST_VETOES = 8
-"""Lines of the supply set aside one after another before giving up."""
+"""Rounds of setting lines of the supply aside; a supply that has more of them is given up."""
 LARGEST_RIVALS = 4
 """Candidates whose lines are held against the voltage."""
 RIVAL_NATS = 10.0
@@ -84,6 +84,8 @@ def search_own_lines(
             break
         families = [r.chosen(_others(r, imposed)) for r in families]
         search = search_slip(families, window, least_distance)
+    else:
+        search = Search((), -math.inf, window)
     return search, families
 
 

@@ -231,3 +231,11 @@ def test_a_strobe_far_from_the_lines_is_believed_and_not_moved() -> None:
     assert isinstance(point.speed_rpm, Estimate)
     assert point.speed_rpm.value == pytest.approx(1460.0, abs=1e-6)
     assert point.slip_families == ()
+
+
+def test_a_speed_above_synchronous_is_refused() -> None:
+    point = find_operating_point(
+        r3k_record().frame(), MOTOR, CIRCUIT, Estimate(1502.0, 1501.0, 1503.0)
+    )
+    assert isinstance(point.slip, NotKnown)
+    assert "not below the synchronous speed" in point.slip.reason
