@@ -54,6 +54,8 @@ class PairBins:
     """delta at +nu, rad (half the depth)."""
     energy_scale: float
     """Sum of squared moduli times this is the power of a line."""
+    supply_removed: bool = True
+    """Whether the voltage was measured, so that :meth:`corrected` removes the supply's part."""
 
     def corrected(
         self, state: OperatingState, fundamental_a: complex
@@ -161,6 +163,7 @@ def _bins(
         modulation=modulation,
         deviation=np.asarray(deviation),
         energy_scale=correction / (spectrum.n_bins * upper.shape[0]),
+        supply_removed=supply is not None,
     )
 
 
@@ -195,4 +198,5 @@ def _fitted(band: FittedBand, supply: SupplyModulation | None) -> PairBins:
         modulation=modulation,
         deviation=np.asarray(deviation),
         energy_scale=1.0,
+        supply_removed=supply is not None,
     )

@@ -87,6 +87,8 @@ def calibrate(ring: PairBins, draws: PointDraws, factors: ComplexArray) -> Calib
     factors
         rho of the draws over rho of the median circuit, with the discrepancy, shape (n_draws,).
     """
+    if not ring.supply_removed:
+        return Calibration.refused(0.0, "no voltage was measured: mains wander is in it, too")
     degrees = ring.ripple_hz.size
     if degrees < LEAST_RING_BINS:
         return Calibration.refused(0.0, "the record is too short to show a background")

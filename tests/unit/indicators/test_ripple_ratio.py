@@ -88,3 +88,15 @@ def test_with_wander_the_ratio_is_as_uncertain_as_the_circuit_that_removed_it() 
         inside += float(pair @ np.linalg.solve(spread, pair)) <= CHI_SQUARE_95
 
     assert inside >= 36
+
+
+def test_without_voltage_the_background_is_not_asked() -> None:
+    """What is in it may be mains wander, whose ratio is another."""
+    state = true_state(0)
+    bins, _ = background(state, 0.0, np.random.default_rng(1))
+    draws = draws_for(state)
+    unmeasured = replace(bins, supply_removed=False)
+    calibration = calibrate(unmeasured, draws, np.ones(draws.slip.size, dtype=np.complex128))
+
+    assert not calibration.used
+    assert "no voltage" in calibration.note
