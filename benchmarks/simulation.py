@@ -1,15 +1,19 @@
-"""Speed of the simulation against real time: ``python benchmarks/simulation.py``.
+"""Speed of the simulation against real time: ``python benchmarks/simulation.py [--once]``.
 
 A 46-bar motor at 20 kHz steps with five space orders must run at least eight times faster than
 real time on one core, with damage and eccentricity, supply, load and recording included. Further
-physics costs more; its speed is printed, not demanded. The clock
-is the processor time of the process, so that neighbours on the machine do not count.
+physics costs more; its speed is printed, not demanded.
+
+The clock is the processor time of the process, so that neighbours on the machine do not count; they
+still take cache and clock from it, which the best of three runs leaves out. ``--once`` runs each
+case a single time and for a shorter stretch, and demands half as much.
 """
 
 from __future__ import annotations
 
+import argparse
 import time
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from cagewise.simulation import (
     Damage,
@@ -28,9 +32,20 @@ from cagewise.simulation import (
 )
 from cagewise.simulation.stepping import runge_kutta
 
-LEAST_TIMES_REAL_TIME = 8.0
 STEP_RATE_HZ = 20e3
-DURATION_S = 10.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Effort:
+    """How long and how often a case runs, and what is demanded of the best."""
+
+    duration_s: float
+    repeats: int
+    least_times_real_time: float
+
+
+FULL = Effort(duration_s=10.0, repeats=3, least_times_real_time=8.0)
+ONCE = Effort(duration_s=2.0, repeats=1, least_times_real_time=4.0)
 
 
 def machine(damage: Damage, eccentricity: Eccentricity) -> Setup:
@@ -57,12 +72,20 @@ def further_physics() -> dict[str, Setup]:
     }
 
 
-def times_real_time(setup: Setup, sampling_rate_hz: float) -> float:
+def times_real_time(setup: Setup, sampling_rate_hz: float, effort: Effort) -> float:
     """Return seconds simulated per second of processor time, compilation left out."""
     simulate(setup, duration_s=0.1, sampling_rate_hz=sampling_rate_hz, settling_s=0.0)
-    start = time.process_time()
-    simulate(setup, duration_s=DURATION_S, sampling_rate_hz=sampling_rate_hz, settling_s=0.0)
-    return DURATION_S / (time.process_time() - start)
+    spent = []
+    for _ in range(effort.repeats):
+        start = time.process_time()
+        simulate(
+            setup,
+            duration_s=effort.duration_s,
+            sampling_rate_hz=sampling_rate_hz,
+            settling_s=0.0,
+        )
+        spent.append(time.process_time() - start)
+    return effort.duration_s / min(spent)
 
 
 def numpy_times_slower(setup: Setup) -> float:
@@ -79,6 +102,9 @@ def numpy_times_slower(setup: Setup) -> float:
 
 def main() -> None:
     """Print the ratios and fail if one is too low."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--once", action="store_true", help="short runs, half the demand")
+    effort = ONCE if parser.parse_args().once else FULL
     cases = {
         "sound": machine(Damage(), Eccentricity()),
         "two open bars": machine(Damage(open_bars=(0, 1)), Eccentricity()),
@@ -89,13 +115,16 @@ def main() -> None:
     slowest = float("inf")
     for name, setup in cases.items():
         for rate_hz in (STEP_RATE_HZ, STEP_RATE_HZ / 4.0):
-            ratio = times_real_time(setup, rate_hz)
+            ratio = times_real_time(setup, rate_hz, effort)
             slowest = min(slowest, ratio)
             print(f"{name:26} recorded at {rate_hz / 1e3:4.0f} kHz: {ratio:5.1f} x real time")
     for name, setup in further_physics().items():
-        print(f"{name:26} recorded at   20 kHz: {times_real_time(setup, STEP_RATE_HZ):5.1f} x")
+        ratio = times_real_time(setup, STEP_RATE_HZ, replace(effort, repeats=1))
+        print(f"{name:26} recorded at   20 kHz: {ratio:5.1f} x")
     print(f"numpy stepper: {numpy_times_slower(cases['two open bars']):.0f} x slower")
-    assert slowest >= LEAST_TIMES_REAL_TIME, f"slowest {slowest:.1f} < {LEAST_TIMES_REAL_TIME}"
+    least = effort.least_times_real_time
+    print(f"demanded: {least:g} x real time, slowest {slowest:.1f} x")
+    assert slowest >= least, f"slowest {slowest:.1f} < {least}"
 
 
 if __name__ == "__main__":
