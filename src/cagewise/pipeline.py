@@ -355,6 +355,7 @@ def _circumstances(record: RecordExamination, motor: Motor) -> Circumstances:
         if isinstance(point, NotKnown)
         else point.pole_pass_frequency_hz,
         rotor_bars=motor.cage.rotor_bars if isinstance(point, NotKnown) else point.rotor_bars,
+        slip_sought=not isinstance(point, NotKnown),
     )
 
 

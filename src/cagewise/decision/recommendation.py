@@ -38,6 +38,7 @@ class NextMeasurement(StrEnum):
     HIGHER_LOAD = "higher_load"
     LONGER_RECORD = "longer_record"
     HIGHER_RATE = "higher_rate"
+    SPEED = "speed"
     SECOND_LOAD = "second_load"
     START_UP = "start_up"
     POSITION_TEST = "position_test"
@@ -100,6 +101,8 @@ class Circumstances:
     pole_pass_frequency_hz: Estimate | NotKnown
     rotor_bars: int | None
     """Number of bars, given or identified."""
+    slip_sought: bool = True
+    """Whether the examination came as far as looking for the slip."""
 
 
 def recommend(
@@ -193,7 +196,13 @@ def _better_record(
         yield NextStep(kind=NextMeasurement.HIGHER_LOAD, numbers=numbers)
     # at the load that was just asked for, the lines will stand farther apart than in this record
     pole_pass = NotKnown("at another load") if light else circumstances.pole_pass_frequency_hz
-    seconds = record_seconds(motor, pole_pass, limits)
+    load = limits.plan.load_fraction_good
+    if isinstance(circumstances.load_fraction, Estimate) and not light:
+        load = circumstances.load_fraction.value
+    seconds = record_seconds(motor, pole_pass, limits, load)
+    slip_known = isinstance(circumstances.pole_pass_frequency_hz, Estimate)
+    if undecided and circumstances.slip_sought and not slip_known:
+        yield NextStep(kind=NextMeasurement.SPEED)
     if undecided and circumstances.duration_s < seconds:
         yield NextStep(kind=NextMeasurement.LONGER_RECORD, numbers={"seconds_s": seconds})
     harmonic = evidence.verdict_of(IndependenceClass.RUNNING_HARMONIC)
@@ -211,17 +220,21 @@ def _is_light(load: Estimate | NotKnown, limits: DecisionLimits, *, undecided: b
 
 
 def record_seconds(
-    motor: Motor, pole_pass_frequency_hz: Estimate | NotKnown, limits: Limits
+    motor: Motor,
+    pole_pass_frequency_hz: Estimate | NotKnown,
+    limits: Limits,
+    load_fraction: float | None = None,
 ) -> float:
     """Return how long the next record should be.
 
     From the pole-pass frequency if it is known; otherwise from the slip that the nameplate implies
-    at the load to aim for (slip is nearly proportional to load).
+    at ``load_fraction`` (slip is nearly proportional to load), the load to aim for if left out.
     """
     if isinstance(pole_pass_frequency_hz, Estimate) and pole_pass_frequency_hz.low > 0.0:
         frequency_hz = pole_pass_frequency_hz.low
     else:
-        slip = motor.nameplate.rated_slip * limits.plan.load_fraction_good
+        load = limits.plan.load_fraction_good if load_fraction is None else load_fraction
+        slip = motor.nameplate.rated_slip * load
         frequency_hz = 2.0 * slip * motor.nameplate.rated_frequency_hz
     return max(
         limits.plan.record_s_min, limits.decision.next_record_pole_pass_periods / frequency_hz

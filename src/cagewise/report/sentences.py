@@ -91,6 +91,8 @@ def _need(step: NextStep, lead: RecordExamination) -> str:
         return wording.SHORTFALL_LENGTH.format(
             wanted=f"{step.numbers['seconds_s']:.0f}", was=numbers.significant(last_s - first_s)
         )
+    if step.kind is NextMeasurement.SPEED:
+        return wording.SHORTFALL_SPEED
     if step.kind is NextMeasurement.HIGHER_RATE:
         return wording.SHORTFALL_RATE.format(
             wanted=f"{step.numbers['rate_hz']:g}", was=f"{lead.sampling_rate_hz:g}"

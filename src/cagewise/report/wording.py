@@ -48,6 +48,7 @@ SHORTFALL_LOAD = "{wanted} % load (it was {was} %)"
 SHORTFALL_LOAD_UNKNOWN = "{wanted} % load (what it was is not known)"
 SHORTFALL_LENGTH = "{wanted} s of steady load (it was {was} s)"
 SHORTFALL_RATE = "{wanted} samples per second (it was {was})"
+SHORTFALL_SPEED = "the shaft speed, measured beside it (--speed)"
 EXPLAINED_BY_LOAD = (
     "Lines stand at the pole-pass frequency, but a load that swings makes them, not the cage."
 )
@@ -198,6 +199,10 @@ NEXT: Mapping[NextMeasurement, tuple[str, str]] = {
     NextMeasurement.HIGHER_RATE: (
         "Sample at {rate_hz} Hz or faster, with an anti-alias filter.",
         "Cage lines at the 5th and 7th harmonic are a second, independent class.",
+    ),
+    NextMeasurement.SPEED: (
+        "Measure the shaft speed while recording (strobe, tachometer) and give it with --speed.",
+        "The place of every cage line follows from the slip, and this recording does not show it.",
     ),
     NextMeasurement.SECOND_LOAD: (
         "Record again at a clearly different load.",

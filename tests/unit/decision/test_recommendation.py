@@ -145,3 +145,21 @@ def test_unknown_rotor_bars_are_asked_for() -> None:
 
     assert NextMeasurement.ROTOR_BARS in kinds(recommended(record(sound(), point=point)))
     assert NextMeasurement.ROTOR_BARS not in kinds(recommended(record(sound())))
+
+
+def test_record_length_without_slip_uses_the_load_that_is_known() -> None:
+    """6 of 1500 r/min is 0.4 % slip; all of it at 50 Hz is 0.4 Hz, 30 periods are 75 s."""
+    long_slip = motor(nameplate=replace(motor().nameplate, rated_speed_rpm=1494.0))
+
+    assert record_seconds(long_slip, NotKnown("no lines"), LIMITS, 1.0) == pytest.approx(75.0)
+
+
+@pytest.mark.parametrize("known", [True, False])
+def test_the_speed_is_asked_for_where_the_slip_is_not_known(known: bool) -> None:  # noqa: FBT001 # a case of the table
+    missing = NotKnown("no line stands out")
+    point = operating_point()
+    if not known:
+        point = replace(point, slip=missing, speed_rpm=missing, pole_pass_frequency_hz=missing)
+
+    asked = kinds(recommended(record(unreadable(), point=point)))
+    assert (NextMeasurement.SPEED in asked) is not known
