@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from cagewise.conditioning.findings import QualityFinding
 from cagewise.decision.examination import Examination, RecordExamination
+from cagewise.decision.verdict import State
 from cagewise.indicators.operating_point import OperatingPoint
 from cagewise.indicators.reading import Reading
 from cagewise.quantities import Estimate, NotKnown
@@ -25,7 +26,11 @@ def operating_facts(record: RecordExamination) -> list[Fact]:
         return [(wording.FACT["operating_point"], text)]
     facts = [(wording.FACT["load"], _quantity(point.load_fraction, "%", 100.0))]
     if isinstance(point.slip, NotKnown):
-        facts.append((wording.FACT["slip"], _quantity(point.slip, "%")))
+        said = any(point.slip.reason in reading.reason for reading in record.readings)
+        undecided = record.verdict.state is State.NOT_DECIDABLE
+        text = _quantity(point.slip, "%")
+        text = wording.NOT_KNOWN_AS_SAID if said and undecided else text
+        facts.append((wording.FACT["slip"], text))
     else:
         facts += [
             (wording.FACT["speed"], _quantity(point.speed_rpm, "r/min")),

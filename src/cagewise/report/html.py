@@ -75,11 +75,27 @@ def _capitalize_first(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _readings(examination: Examination) -> list[tuple[Finding, str]]:
-    """Return what every reading says of the cage, with the value as measured."""
+def _readings(examination: Examination) -> list[tuple[str, str, str, str]]:
+    """Return what every reading says of the cage: title, value as measured, word, why.
+
+    Readings without a value that say the same for the same reason share a row.
+    """
     lead = examination.leading
     values = {reading.name: facts.reading_value(reading) for reading in lead.readings}
-    return [(f, values[f.reading]) for f in lead.evidence.about(Hypothesis.CAGE_DEFECT)]
+    said = sentences.reason_in_verdict(examination)
+    rows: list[tuple[str, str, str, str]] = []
+    for finding in lead.evidence.about(Hypothesis.CAGE_DEFECT):
+        as_said = finding.ground is Ground.NOT_READ and finding.note == said
+        why = wording.NOT_READ_AS_SAID if as_said else sentences.ground(finding)
+        value, word, title = (
+            values[finding.reading],
+            wording.SUPPORT[finding.support],
+            finding.title,
+        )
+        if rows and not value and rows[-1][1:] == ("", word, why):
+            title = f"{rows.pop()[0]}; {title}"
+        rows.append((title, value, word, why))
+    return rows
 
 
 def _forest(examination: Examination) -> Markup | None:

@@ -17,6 +17,7 @@ from support.examinations import (
     damaged,
     examination,
     motor,
+    operating_point,
     oscillating,
     record,
     sound,
@@ -144,3 +145,14 @@ def test_all_recordings_of_a_visit_are_named() -> None:
 )  # fmt: skip
 def test_page_is_whole_whatever_was_found(shown: Examination) -> None:
     parse(to_html(shown))
+
+
+def test_a_reason_that_stops_all_readings_is_said_once() -> None:
+    reason = "the slip is not known (nothing stands out), so the place of the lines is not"
+    missing = NotKnown("nothing stands out")
+    point = replace(operating_point(), slip=missing, pole_pass_frequency_hz=missing)
+    page = to_html(examination(record(unreadable(reason), point=point)))
+
+    assert page.count("nothing stands out") == 1
+    assert wording.NOT_READ_AS_SAID in page
+    assert wording.NOT_KNOWN_AS_SAID in page
