@@ -14,6 +14,8 @@ SMOOTH_S = 0.5
 """The wander of the supply is slower than this; what is faster in the phase is noise."""
 TURN_S = 0.1
 """The phase at either end is the mean over this time."""
+TURN_DEVIATIONS = 2.5
+"""Difference between turn and slope, in deviations of its noise, from which it is believed."""
 BAND_LOSS = 2.5
 """Samples of the frame per independent one: its band is 32 of 80 Hz."""
 STUDENT = 1.62
@@ -93,7 +95,7 @@ def mean_frequency(frame: SupplyFrame) -> tuple[Estimate, float]:
     ends = max(1, round(TURN_S * rate))
     turn_hz = float(np.mean(rest[-ends:]) - np.mean(rest[:ends])) * per_turn
     turn_noise_hz = math.sqrt(2.0 * BAND_LOSS / ends) * noise_rad * per_turn
-    share = max(1.0 - (turn_noise_hz / turn_hz) ** 2, 0.0) if turn_hz else 0.0
+    share = max(1.0 - (TURN_DEVIATIONS * turn_noise_hz / turn_hz) ** 2, 0.0) if turn_hz else 0.0
     unseen_hz = 0.5 * STUDENT * math.sqrt(_lost(frame)) * _quarter_scatter_hz(rest, rate)
     deviation = math.hypot(bound_hz, min(turn_noise_hz, abs(turn_hz)), unseen_hz)
     value = frame.supply_frequency_hz + share * turn_hz
