@@ -8,13 +8,21 @@ from collections.abc import Callable
 from cagewise.quantities import Estimate
 
 
+LARGEST_BARS = 20.0
+"""More open bars than this are not a count any more: no cage runs so, the reading tells nothing."""
+
+
 def bars(value: float) -> str:
-    """Return open bars with two digits that carry something: 0.07, 0.85, 1.1, 12."""
+    """Return open bars with two digits that carry something: 0.07, 0.85, 1.1, 12, 20+."""
+    if value > LARGEST_BARS:
+        return f"{LARGEST_BARS:.0f}+"
     return f"{value:.{_decimals(value)}f}"
 
 
 def bars_up(value: float) -> str:
     """Return an upper limit in open bars, rounded up."""
+    if value > LARGEST_BARS:
+        return f"{LARGEST_BARS:.0f}+"
     return _directed(value, math.ceil)
 
 

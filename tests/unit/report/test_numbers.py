@@ -61,3 +61,9 @@ def test_round_figures(value: float, text: str) -> None:
 )
 def test_power(watt: float, text: str) -> None:
     assert numbers.power(watt) == text
+
+
+def test_a_count_beyond_any_cage_is_no_number() -> None:
+    assert numbers.bars(428.0) == numbers.bars_up(428.0) == "20+"
+    assert numbers.bars_up(20.0) == "20"
+    assert numbers.bars_interval(Estimate(0.0, 0.0, 53.0)) == "0.00 (0.00 to 20+)"
