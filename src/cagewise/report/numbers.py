@@ -7,7 +7,6 @@ from collections.abc import Callable
 
 from cagewise.quantities import Estimate
 
-
 LARGEST_BARS = 20.0
 """More open bars than this are not a count any more: no cage runs so, the reading tells nothing."""
 
