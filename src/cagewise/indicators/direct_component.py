@@ -17,7 +17,7 @@ import numpy as np
 from scipy.special import gammaincc, gammainccinv
 
 from cagewise.indicators.line_pair import LinePair
-from cagewise.indicators.lines import floor_variance
+from cagewise.indicators.lines import local_floor
 from cagewise.indicators.pair_bins import (
     PairBins,
     SupplyModulation,
@@ -114,7 +114,7 @@ def _floor(pair: LinePair, ring: PairBins, draws: PointDraws, factor: complex) -
     lower, upper = ring.corrected(draws.middle, pair.fundamental)
     rho = factor * model_ratio(ring, draws.middle, pair.fundamental)
     power = np.mean(np.abs(lower - rho * upper.conj()) ** 2, axis=0)[:, 0]
-    return max(floor_variance(np.asarray(power)), least)
+    return max(local_floor(np.asarray(power), ring.ripple_hz, pair.frequency_hz), least)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -23,8 +23,8 @@ from cagewise.indicators.lines import (
     coherent_energy,
     fit_pair,
     flat_weights,
-    floor_variance,
     line_band,
+    local_floor,
     ring_degrees,
     taper_weights,
     without_carrier,
@@ -118,7 +118,12 @@ class FittedBand:
         coherent = self.fit.lower if sign < 0 else self.fit.upper
         carrier_power = abs(self.fit.carrier) ** 2
         floor = max(
-            floor_variance(self.background.power[band.ring]), SMALLEST_FLOOR * carrier_power
+            local_floor(
+                self.background.power[band.ring],
+                np.asarray(band.ring * self.lines.resolution_hz),
+                self.fit.frequency_hz,
+            ),
+            SMALLEST_FLOOR * carrier_power,
         )
         ratio, chance = 0.0, 1.0
         if self.windowed:

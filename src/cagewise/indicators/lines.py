@@ -38,6 +38,9 @@ RING_INNER = 3.0
 """Inner edge of the ring in which the floor is read, in half-widths of the line's band."""
 RING_OUTER = 8.0
 """Outer edge of the ring."""
+LEAST_NEAR_BINS = 6
+"""Ring bins nearer to the carrier than the line that can show the slope of the floor: one
+independent cell of the tapers."""
 MEDIAN_EFFICIENCY = 0.64
 """Degrees of freedom a median keeps against a mean (2/pi for normal data)."""
 
@@ -274,6 +277,42 @@ def floor_variance(power: RealArray) -> float:
     if power.size == 0:
         return math.inf
     return float(np.median(power)) * N_TAPERS / float(gammaincinv(N_TAPERS, 0.5))
+
+
+def local_floor(power: RealArray, offset_hz: RealArray, centre_hz: float) -> float:
+    """Return the noise variance at a line from a ring whose floor falls away from the carrier.
+
+    What a swinging load and a wandering supply put beside the carrier falls as a power of the
+    distance, by tens of decibels over a ring. The medians of its near and of its far part are
+    joined by such a power; where the near part is missing the ring is halved and continued. The
+    larger of that and of the plain median is taken: a floor read too low is a false line.
+
+    Parameters
+    ----------
+    power
+        Of the ring's bins, averaged over the tapers.
+    offset_hz
+        Their distance from the carrier (signed), same shape.
+    centre_hz
+        That of the line.
+    """
+    flat = floor_variance(power)
+    distance = np.abs(offset_hz)
+    if power.size < 2 * LEAST_NEAR_BINS:
+        return flat
+    near = distance < abs(centre_hz)
+    if np.count_nonzero(near) < LEAST_NEAR_BINS or np.all(near):
+        near = distance < np.median(distance)
+    levels = np.log([floor_variance(power[near]), floor_variance(power[~near])])
+    places = np.log([_middle(distance[near]), _middle(distance[~near])])
+    slope = min((levels[1] - levels[0]) / (places[1] - places[0]), 0.0)
+    joined = levels[1] + slope * (math.log(abs(centre_hz)) - places[1])
+    return max(flat, math.exp(float(joined)))
+
+
+def _middle(distance: RealArray) -> float:
+    """Return the geometric mean, at which a power law takes its logarithmic mean."""
+    return float(np.exp(np.mean(np.log(distance))))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -19,7 +19,7 @@ from cagewise.indicators.cage_context import (
     load_refusal,
 )
 from cagewise.indicators.line_pair import LinePair
-from cagewise.indicators.lines import floor_variance
+from cagewise.indicators.lines import local_floor
 from cagewise.indicators.pair_bins import bins_of_ring
 from cagewise.indicators.reading import Reading
 from cagewise.quantities import NORMAL_COVERAGE_FACTOR, ComplexArray, Estimate, RealArray
@@ -92,7 +92,8 @@ def power_lines(context: CageContext) -> PowerLines:
     amplitudes = []
     for sign in (1.0, -1.0):
         beside = np.abs(above + sign * below.conj())[..., 0] ** 2
-        floor = floor_variance(np.asarray(beside.mean(axis=0)))
+        power = np.asarray(beside.mean(axis=0))
+        floor = local_floor(power, ring.ripple_hz, pair.frequency_hz)
         line = direct.upper + sign * direct.lower.conj()
         amplitudes.append(_amplitude(pair, line, direct.bins.energy_scale, floor))
     return PowerLines(

@@ -14,6 +14,7 @@ from cagewise.indicators.lines import (
     flat_weights,
     floor_variance,
     line_band,
+    local_floor,
     taper_weights,
     without_carrier,
     without_lines,
@@ -178,3 +179,29 @@ def test_band_energy_survives_slip_wander(wander: float) -> None:
     energies, peaks = zip(*(energy_level_db(wander, seed) for seed in range(4)), strict=True)
     assert np.max(np.abs(energies)) < 0.1
     assert np.mean(peaks) < (-0.5 if wander >= 0.05 else 0.0)
+
+
+@pytest.mark.parametrize("exponent", [2.0, 4.0])
+@pytest.mark.parametrize("offsets", [(4, 13, 31, 46), (31, 46, 46, 52)])
+def test_floor_follows_noise_that_falls_away_from_the_carrier(
+    exponent: float, offsets: tuple[int, int, int, int]
+) -> None:
+    """Noise of a known power law, ring on both sides of bin 22 and beyond it only."""
+    rng = np.random.default_rng(8)
+    ring = np.concatenate([np.arange(*offsets[:2]), np.arange(*offsets[2:])])
+    found, flat = [], []
+    for _ in range(300):
+        gamma = rng.gamma(5.0, 0.2, ring.size)
+        power = gamma * (22.0 / ring) ** exponent
+        found.append(local_floor(power, ring.astype(float), 22.0))
+        flat.append(floor_variance(power))
+    assert np.median(found) == pytest.approx(1.0, rel=0.25)
+    assert not 0.6 < np.median(flat) < 1.4
+
+
+def test_floor_of_white_noise_is_hardly_raised() -> None:
+    """The larger of two estimates is a little too high; never too low on the whole."""
+    rng = np.random.default_rng(9)
+    ring = np.concatenate([np.arange(4.0, 13.0), np.arange(31.0, 46.0)])
+    found = [local_floor(rng.gamma(5.0, 0.2, ring.size), ring, 22.0) for _ in range(300)]
+    assert 1.0 <= np.mean(found) < 1.15
