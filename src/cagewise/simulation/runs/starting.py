@@ -1,7 +1,7 @@
-"""Starts from standstill: switch-on, run-up, stall; a recording with its truth out.
+"""Starts from standstill: switch-on, run-up, stall; their course and what is true of it.
 
 The rotor stands and carries no flux until the contactor closes all three phases at one instant.
-The voltages are those on the supply's side, so they are there before. What a soft starter does to
+The voltages stand before the contactor, so they are there before. What a soft starter does to
 them belongs to the supply.
 """
 
