@@ -98,8 +98,9 @@ def _support(
     if bound is None:
         return Support.CANNOT_TELL, Ground.NOT_IN_BARS
     bounds = reading.independence_class in WHOLE_CAGE_CLASSES or not detected
-    if bounds and bound < limits.sound_below_bars:
-        return Support.AGAINST, Ground.NO_MORE_THAN
+    if bound < limits.sound_below_bars:
+        against = (Support.AGAINST, Ground.NO_MORE_THAN)
+        return against if bounds else (Support.CANNOT_TELL, Ground.PATTERN_MAY_HIDE)
     return Support.CANNOT_TELL, Ground.STRADDLES if detected else Ground.BLIND_BELOW
 
 

@@ -48,6 +48,8 @@ class Ground(StrEnum):
     """Nothing was found, but this record could have hidden a whole open bar."""
     STRADDLES = "straddles"
     """The interval reaches from harmless to damaged."""
+    PATTERN_MAY_HIDE = "pattern_may_hide"
+    """Lines of little damage stand; bars that cancel in them would show no more."""
     LINE_FOUND = "line_found"
     """A line that only an asymmetric cage puts there stands; how much damage is not known."""
     EXPLAINED_BY_SPEED = "explained_by_speed"

@@ -99,6 +99,7 @@ GROUND: Mapping[Ground, str] = {
     Ground.NO_MORE_THAN: "no more than {bound_bars} open bars",
     Ground.BLIND_BELOW: "nothing found, but {bound_bars} open bars could hide",
     Ground.STRADDLES: "anything from {low_bars} to {high_bars} open bars",
+    Ground.PATTERN_MAY_HIDE: "as weak as of {high_bars} open bars; bars that cancel here show less",
     Ground.LINE_FOUND: "cage lines stand; how many bars they mean is not known",
     Ground.EXPLAINED_BY_SPEED: "high, but the direct component says: speed, not cage",
     Ground.CAN_BE_CANCELLED: "low, but speed ripple can cancel this reading",

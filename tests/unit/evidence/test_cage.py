@@ -37,6 +37,11 @@ def weigh_one(item: Reading) -> Finding:
         (reading("lower_side_line", None), Support.CANNOT_TELL, Ground.NOT_IN_BARS),
         (reading("harmonic_lines", None), Support.FOR, Ground.LINE_FOUND),
         (
+            reading("harmonic_lines", (0.02, 0.02, 0.09)),
+            Support.CANNOT_TELL,
+            Ground.PATTERN_MAY_HIDE,
+        ),
+        (
             reading("lower_side_line", valid=False, reason="too short"),
             Support.CANNOT_TELL,
             Ground.NOT_READ,
