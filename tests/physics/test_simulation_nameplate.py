@@ -197,7 +197,7 @@ def test_motor_file_in() -> None:
         (Cage(rotor_bars=7), SimulateOptions(), "more leakage than the whole motor"),
         (Cage(rotor_bars=32), SimulateOptions(open_bars=(32,)), "between 0 and 31"),
         (Cage(), SimulateOptions(resistance_factors={0: -1.0}), "must be positive"),
-        (Cage(), SimulateOptions(load_fraction=-0.1), "load_fraction must not be negative"),
+        (Cage(), SimulateOptions(load_fraction=-0.1), "the load is a fraction of rated torque"),
         (Cage(), SimulateOptions(duration_s=0.0, sampling_rate_hz=0.0), "duration_s.*sampling"),
         (Cage(), SimulateOptions(torque_noise=-1.0), "torque_noise"),
     ],

@@ -14,9 +14,11 @@ import numpy as np
 from cagewise.decision.limits import Limits, PlanLimits, load_limits
 from cagewise.machine.motor import Motor
 from cagewise.machine.nameplate import Starting
-from cagewise.quantities import COVERAGE, ComplexArray, Estimate, RealArray
+from cagewise.quantities import COVERAGE, ComplexArray, Estimate, RealArray, amplitude_ratio
 
 if TYPE_CHECKING:
+    from cagewise.indicators.cage_limits import CageLimits
+    from cagewise.machine.cage.expectation import CageExpectation
     from cagewise.machine.circuit import EquivalentCircuit, OperatingState
 
 LOADS = (0.25, 0.5, 0.75, 1.0)
@@ -70,7 +72,7 @@ class LoadPlan:
     side_line_bars: Estimate
     """Smallest damage by the side lines (currents alone), load as assumed."""
     harmonic_bars: Estimate
-    """Smallest damage by cage lines at the 5th harmonic; the load hardly matters."""
+    """Smallest damage by cage lines at the 5th and 7th harmonic; the load hardly matters."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,7 +170,6 @@ def _at_load(
 ) -> LoadPlan:
     """Return what a record at one load will show."""
     from cagewise.machine.cage.expectation import expect_readings
-    from cagewise.machine.cage.solution import FIFTH_FOUR
 
     plate = motor.nameplate
     frequency_hz, voltage_v = plate.rated_frequency_hz, plate.rated_phase_voltage_peak_v
@@ -188,7 +189,7 @@ def _at_load(
     def bars(amplitude_a: RealArray) -> RealArray:
         return expectation.direct_component_bars(amplitude_a / rotor_a)
 
-    harmonic = expectation.harmonic_line_bars(FIFTH_FOUR, floors.line_a / np.abs(stator))
+    harmonic = _harmonic_bars(expectation, floors.line_a / np.abs(stator), limits.cage)
     return LoadPlan(
         load_fraction=load,
         slip=Estimate.from_draws(slip),
@@ -199,6 +200,18 @@ def _at_load(
         side_line_bars=_beside(natural, bars(floors.side_line_a)),
         harmonic_bars=_beside(natural, harmonic),
     )
+
+
+def _harmonic_bars(expectation: CageExpectation, floor: RealArray, limits: CageLimits) -> RealArray:
+    """Return the bars from which enough lines beside the 5th and 7th stand by the margin asked.
+
+    ``floor`` is the smallest line found in white noise, over the fundamental, shape (n_draws,).
+    """
+    from cagewise.machine.cage.expectation import HARMONIC_LINES
+
+    needed = floor * amplitude_ratio(limits.harmonic_margin_db)
+    bars = [expectation.harmonic_line_bars(line, needed) for line in HARMONIC_LINES]
+    return np.asarray(np.sort(bars, axis=0)[limits.least_harmonic_lines - 1])
 
 
 def _beside(natural: float, floor_bars: RealArray) -> Estimate:

@@ -362,7 +362,7 @@ PLAN_HEADS = (
     "length",
     "with voltages",
     "currents only",
-    "5th harmonic",
+    "5th and 7th",
 )
 PLAN_UP_TO = "{value} ({high})"
 PLAN_EXPLAINED = (

@@ -34,6 +34,14 @@ NOISE_LEVEL = 2e-4
 FULL_SCALE = 2.5
 """Full scale of the recorder over the rated peak."""
 
+STATIC_ECCENTRICITY = 0.10
+DYNAMIC_ECCENTRICITY = 0.05
+"""Displacement of the rotor over the gap. No rotor is centred; together they make the lines at
+f +- f_r that every real motor shows. Common practice, no source."""
+
+LARGEST_LOAD = 10.0
+"""Torque over rated torque above which a fraction and a per cent were probably mixed up."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SimulateOptions:
@@ -85,7 +93,7 @@ def simulate_motor(motor: Motor, options: SimulateOptions | None = None) -> Reco
     SimulationError
         If the motor cannot carry the load.
     """
-    from cagewise.simulation import Damage, Load, Setup
+    from cagewise.simulation import Damage, Eccentricity, Load, Setup
     from cagewise.simulation import simulate as run
     from cagewise.simulation.nameplate import machine_for_motor
 
@@ -103,6 +111,7 @@ def simulate_motor(motor: Motor, options: SimulateOptions | None = None) -> Reco
         damage=Damage(
             open_bars=options.open_bars, resistance_factors=dict(options.resistance_factors)
         ),
+        eccentricity=Eccentricity(static=STATIC_ECCENTRICITY, dynamic=DYNAMIC_ECCENTRICITY),
         sensors=options.sensors or plant_sensors(motor.nameplate),
     )
     recording = run(
@@ -118,8 +127,11 @@ def simulate_motor(motor: Motor, options: SimulateOptions | None = None) -> Reco
 def _check(options: SimulateOptions) -> None:
     """Raise if load or sampling make no sense, all faults at once."""
     faults = []
-    if not 0.0 <= options.load_fraction < math.inf:
-        faults.append(f"load_fraction must not be negative, got {options.load_fraction}")
+    if not 0.0 <= options.load_fraction <= LARGEST_LOAD:
+        faults.append(
+            f"the load is a fraction of rated torque from 0 to {LARGEST_LOAD:g} (0.75 is 75 %), "
+            f"got {options.load_fraction:g}"
+        )
     if not options.duration_s > 0.0:
         faults.append(f"duration_s must be positive, got {options.duration_s}")
     if not options.sampling_rate_hz > 0.0:
