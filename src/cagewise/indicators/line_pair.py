@@ -105,7 +105,7 @@ class FittedBand:
             self.lines,
             centre_hz,
             self.half_width_hz,
-            avoid_hz=(0.0, -centre_hz, *self.others_hz),
+            avoid_hz=(0.0, -centre_hz, 2.0 * centre_hz, -2.0 * centre_hz, *self.others_hz),
             pass_band_hz=self.base.half_width_hz,
         )
 

@@ -41,6 +41,9 @@ RING_OUTER = 8.0
 LEAST_NEAR_BINS = 6
 """Ring bins nearer to the carrier than the line that can show the slope of the floor: one
 independent cell of the tapers."""
+STEEPEST_FLOOR = 4.0
+"""Power of the distance with which a floor falls at most: the phase of a supply whose frequency is
+filtered white noise. What is steeper is a line in the ring."""
 MEDIAN_EFFICIENCY = 0.64
 """Degrees of freedom a median keeps against a mean (2/pi for normal data)."""
 
@@ -304,15 +307,11 @@ def local_floor(power: RealArray, offset_hz: RealArray, centre_hz: float) -> flo
     if np.count_nonzero(near) < LEAST_NEAR_BINS or np.all(near):
         near = distance < np.median(distance)
     levels = np.log([floor_variance(power[near]), floor_variance(power[~near])])
-    places = np.log([_middle(distance[near]), _middle(distance[~near])])
-    slope = min((levels[1] - levels[0]) / (places[1] - places[0]), 0.0)
+    places = [float(np.mean(np.log(distance[part]))) for part in (near, ~near)]
+    slope = (levels[1] - levels[0]) / (places[1] - places[0])
+    slope = min(max(slope, -STEEPEST_FLOOR), 0.0)
     joined = levels[1] + slope * (math.log(abs(centre_hz)) - places[1])
     return max(flat, math.exp(float(joined)))
-
-
-def _middle(distance: RealArray) -> float:
-    """Return the geometric mean, at which a power law takes its logarithmic mean."""
-    return float(np.exp(np.mean(np.log(distance))))
 
 
 @dataclass(frozen=True, kw_only=True)
