@@ -43,10 +43,10 @@ from cagewise.decision.verdict import State, judge
 from cagewise.evidence.cage import SEPARATING_READING
 from cagewise.evidence.competing import ACTIVE_POWER_READING, REACTIVE_POWER_READING
 from cagewise.evidence.weigh import combine, weigh
-from cagewise.indicators.catalogue import read_cage
-from cagewise.indicators.operating_point import OperatingPoint, find_operating_point
+from cagewise.indicators.cage.catalogue import read_cage
+from cagewise.indicators.lines.spectrum import Spectrum
 from cagewise.indicators.reading import IndependenceClass, Reading
-from cagewise.indicators.spectrum import Spectrum
+from cagewise.indicators.running.operating_point import OperatingPoint, find_operating_point
 from cagewise.machine.estimate import circuit_ensemble
 from cagewise.machine.motor import Motor
 from cagewise.measurement import CURRENT_ROLES, Recording, Role

@@ -15,7 +15,7 @@ from cagewise.decision.plan import plan_for
 from cagewise.decision.recommendation import Action
 from cagewise.decision.verdict import State
 from cagewise.evidence.findings import Hypothesis, Support
-from cagewise.indicators.operating_point import OperatingPoint
+from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.quantities import NotKnown
 from cagewise.report.schema import schema
 from cagewise.workflows.demo import DemoCase, cases, find_case, run

@@ -14,7 +14,7 @@ from cagewise.decision.examination import Settings
 from cagewise.decision.verdict import State
 from cagewise.errors import ChannelRoleError
 from cagewise.evidence.findings import Ground, Hypothesis, Support
-from cagewise.indicators.catalogue import CageReadings
+from cagewise.indicators.cage.catalogue import CageReadings
 from cagewise.machine.motor import Motor
 from cagewise.measurement import Recording, Role
 from cagewise.pipeline import examine, examine_visit

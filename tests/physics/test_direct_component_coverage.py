@@ -14,13 +14,13 @@ from dataclasses import dataclass, fields
 import numpy as np
 import pytest
 
-from cagewise.indicators.cage_limits import CageLimits
-from cagewise.indicators.direct_component import direct_component
-from cagewise.indicators.line_pair import find_pair
-from cagewise.indicators.lines import Baseband
-from cagewise.indicators.open_bars import interval
-from cagewise.indicators.pair_bins import SupplyModulation
-from cagewise.indicators.point_draws import Fundamental, point_draws
+from cagewise.indicators.cage.direct_component import direct_component
+from cagewise.indicators.cage.open_bars import interval
+from cagewise.indicators.cage.point_draws import Fundamental, point_draws
+from cagewise.indicators.limits import CageLimits
+from cagewise.indicators.lines.fitting import Baseband
+from cagewise.indicators.lines.pair import find_pair
+from cagewise.indicators.lines.pair_bins import SupplyModulation
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.quantities import ComplexArray, Estimate
 from support.operating import r3k_circuit, r3k_motor, uncertain

@@ -13,11 +13,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from cagewise.indicators.cage_context import CageContext, cage_context
-from cagewise.indicators.cage_limits import CageLimits
-from cagewise.indicators.catalogue import read_cage
-from cagewise.indicators.direct_component import DirectComponent
-from cagewise.indicators.power_lines import power_lines
+from cagewise.indicators.cage.catalogue import read_cage
+from cagewise.indicators.cage.context import CageContext, cage_context
+from cagewise.indicators.cage.direct_component import DirectComponent
+from cagewise.indicators.cage.power_lines import power_lines
+from cagewise.indicators.limits import CageLimits
 from cagewise.indicators.reading import Reading
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.measurement import CURRENT_ROLES, Recording

@@ -16,9 +16,9 @@ import pytest
 
 from cagewise.conditioning.frame import supply_frame
 from cagewise.conditioning.signals import StatorSignals
-from cagewise.indicators.cage_limits import CageLimits
-from cagewise.indicators.line_pair import find_pair
-from cagewise.indicators.lines import Baseband
+from cagewise.indicators.limits import CageLimits
+from cagewise.indicators.lines.fitting import Baseband
+from cagewise.indicators.lines.pair import find_pair
 from cagewise.quantities import Estimate, decibel
 from support.synthetic import Line, Synthetic
 

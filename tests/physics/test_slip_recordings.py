@@ -9,7 +9,7 @@ import pytest
 
 from cagewise.conditioning.frame import supply_frame
 from cagewise.conditioning.signals import StatorSignals
-from cagewise.indicators.operating_point import OperatingPoint, find_operating_point
+from cagewise.indicators.running.operating_point import OperatingPoint, find_operating_point
 from cagewise.machine.estimate import circuit_ensemble
 from cagewise.machine.motor import Cage, Motor
 from cagewise.machine.nameplate import Nameplate

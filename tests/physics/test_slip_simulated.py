@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from cagewise.conditioning.frame import SupplyFrame
-from cagewise.indicators.operating_point import OperatingPoint, find_operating_point
-from cagewise.indicators.slip_families import read_families
+from cagewise.indicators.running.operating_point import OperatingPoint, find_operating_point
+from cagewise.indicators.running.slip_families import read_families
 from cagewise.machine.estimate import circuit_ensemble
 from cagewise.machine.motor import Motor
 from cagewise.measurement import Recording, Role

@@ -10,8 +10,8 @@ from typing import TypeAlias
 
 import pytest
 
-from cagewise.indicators.cage_limits import CageLimits
-from cagewise.indicators.catalogue import read_cage
+from cagewise.indicators.cage.catalogue import read_cage
+from cagewise.indicators.limits import CageLimits
 from cagewise.indicators.reading import Reading
 from cagewise.measurement import Recording
 from support.operating import frame_of, point_of, r3k_circuit, r3k_motor

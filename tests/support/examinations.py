@@ -19,9 +19,9 @@ from cagewise.decision.limits import load_limits
 from cagewise.decision.recommendation import Circumstances, recommend
 from cagewise.decision.verdict import judge
 from cagewise.evidence.weigh import combine, weigh
-from cagewise.indicators.operating_point import OperatingPoint
+from cagewise.indicators.lines.spectrum import Spectrum
 from cagewise.indicators.reading import IndependenceClass, Method, Reading
-from cagewise.indicators.spectrum import Spectrum
+from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.machine.motor import Criticality, Motor
 from cagewise.machine.nameplate import Nameplate
 from cagewise.measurement import Provenance, Role

@@ -6,7 +6,7 @@ import numpy as np
 
 from cagewise.conditioning.frame import SupplyFrame, supply_frame
 from cagewise.conditioning.signals import StatorSignals
-from cagewise.indicators.operating_point import OperatingPoint
+from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.motor import Cage, Motor
 from cagewise.machine.nameplate import Nameplate

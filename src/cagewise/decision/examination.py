@@ -10,9 +10,9 @@ from cagewise.decision.limits import Limits
 from cagewise.decision.recommendation import Recommendation
 from cagewise.decision.verdict import Verdict
 from cagewise.evidence.findings import Evidence
-from cagewise.indicators.operating_point import OperatingPoint
+from cagewise.indicators.lines.spectrum import Spectrum
 from cagewise.indicators.reading import Reading
-from cagewise.indicators.spectrum import Spectrum
+from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.machine.motor import Motor
 from cagewise.measurement import Provenance, Role
 from cagewise.quantities import Estimate, NotKnown, RealArray

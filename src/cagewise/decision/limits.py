@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 
 from cagewise.conditioning.limits import QualityLimits
 from cagewise.evidence.limits import EvidenceLimits
-from cagewise.indicators.cage_limits import CageLimits
+from cagewise.indicators.limits import CageLimits
 
 _Section = TypeVar("_Section")
 

@@ -17,7 +17,7 @@ from cagewise.machine.nameplate import Starting
 from cagewise.quantities import COVERAGE, ComplexArray, Estimate, RealArray, amplitude_ratio
 
 if TYPE_CHECKING:
-    from cagewise.indicators.cage_limits import CageLimits
+    from cagewise.indicators.limits import CageLimits
     from cagewise.machine.cage.expectation import CageExpectation
     from cagewise.machine.circuit import EquivalentCircuit, OperatingState
 
@@ -242,8 +242,8 @@ def _floors(
     limits: Limits,
 ) -> _Floors:
     """Return the floors at one load (docs/theory/plan.md, equations 3 to 6)."""
-    from cagewise.indicators.open_bars import DIRECT_OVER_LOWER
-    from cagewise.indicators.ripple_ratio import MODEL_DISCREPANCY
+    from cagewise.indicators.cage.open_bars import DIRECT_OVER_LOWER
+    from cagewise.indicators.cage.ripple_ratio import MODEL_DISCREPANCY
 
     white = line_noise_density(motor, rate_hz, limits.plan) * np.ones_like(stator.real)
     load = (np.abs(stator) * 10.0 ** (limits.plan.load_noise_db / 20.0)) ** 2

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from cagewise.figures import style
-from cagewise.indicators.spectrum import Spectrum
+from cagewise.indicators.lines.spectrum import Spectrum
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

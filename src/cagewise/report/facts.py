@@ -5,8 +5,8 @@ from __future__ import annotations
 from cagewise.conditioning.findings import QualityFinding
 from cagewise.decision.examination import Examination, RecordExamination
 from cagewise.decision.verdict import State
-from cagewise.indicators.operating_point import OperatingPoint
 from cagewise.indicators.reading import Reading
+from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.quantities import Estimate, NotKnown
 from cagewise.report import numbers, wording
 

@@ -11,8 +11,8 @@ from enum import Enum
 from cagewise.conditioning.findings import QualityFinding
 from cagewise.decision.examination import Examination, RecordExamination
 from cagewise.evidence.findings import Finding, Hypothesis
-from cagewise.indicators.operating_point import OperatingPoint
 from cagewise.indicators.reading import Reading
+from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.measurement import Provenance
 from cagewise.quantities import Estimate, NotKnown
 from cagewise.report import document, document_record, sentences, wording

@@ -9,10 +9,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from cagewise.indicators.cage_context import CageContext, cage_context
-from cagewise.indicators.cage_limits import CageLimits
-from cagewise.indicators.catalogue import read_cage
-from cagewise.indicators.point_draws import Fundamental, point_draws
+from cagewise.indicators.cage.catalogue import read_cage
+from cagewise.indicators.cage.context import CageContext, cage_context
+from cagewise.indicators.cage.point_draws import Fundamental, point_draws
+from cagewise.indicators.limits import CageLimits
 from cagewise.indicators.reading import Reading
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.estimate import circuit_ensemble

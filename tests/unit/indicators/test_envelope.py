@@ -8,9 +8,9 @@ import math
 import numpy as np
 import pytest
 
-from cagewise.indicators.cage_limits import CageLimits
-from cagewise.indicators.catalogue import read_cage
-from cagewise.indicators.envelope import peak_to_peak_db, ripple_db
+from cagewise.indicators.cage.catalogue import read_cage
+from cagewise.indicators.cage.envelope import peak_to_peak_db, ripple_db
+from cagewise.indicators.limits import CageLimits
 from cagewise.indicators.reading import Method, Reading
 from cagewise.measurement import Recording
 from cagewise.quantities import amplitude_ratio, decibel

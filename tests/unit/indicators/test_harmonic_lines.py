@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from cagewise.indicators.cage_limits import CageLimits
-from cagewise.indicators.catalogue import read_cage
+from cagewise.indicators.cage.catalogue import read_cage
+from cagewise.indicators.limits import CageLimits
 from cagewise.indicators.reading import Reading
 from cagewise.measurement import CURRENT_ROLES, Recording
 from support.operating import frame_of, plant_circuit, plant_motor, point_of, uncertain

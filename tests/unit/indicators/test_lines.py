@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from cagewise.indicators.lines import (
+from cagewise.indicators.lines.fitting import (
     Baseband,
     band_energy,
     fit_pair,
@@ -19,7 +19,7 @@ from cagewise.indicators.lines import (
     without_carrier,
     without_lines,
 )
-from cagewise.indicators.tapers import N_TAPERS, tapered_spectrum
+from cagewise.indicators.lines.tapers import N_TAPERS, tapered_spectrum
 from cagewise.quantities import ComplexArray, RealArray, decibel
 
 RATE = 80.0

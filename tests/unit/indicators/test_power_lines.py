@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from cagewise.indicators.cage_limits import CageLimits
-from cagewise.indicators.catalogue import read_cage
-from cagewise.indicators.power_lines import oscillation_ratio
+from cagewise.indicators.cage.catalogue import read_cage
+from cagewise.indicators.cage.power_lines import oscillation_ratio
+from cagewise.indicators.limits import CageLimits
 from cagewise.indicators.reading import Reading
 from cagewise.measurement import CURRENT_ROLES, Recording
 from cagewise.quantities import decibel

@@ -7,9 +7,9 @@ from dataclasses import fields, replace
 
 import numpy as np
 
-from cagewise.indicators.pair_bins import PairBins
-from cagewise.indicators.point_draws import Fundamental, PointDraws, point_draws
-from cagewise.indicators.ripple_ratio import calibrate, ratio_factors
+from cagewise.indicators.cage.point_draws import Fundamental, PointDraws, point_draws
+from cagewise.indicators.cage.ripple_ratio import calibrate, ratio_factors
+from cagewise.indicators.lines.pair_bins import PairBins
 from cagewise.machine.circuit import EquivalentCircuit, OperatingState
 from cagewise.quantities import ComplexArray, Estimate
 from support.operating import plant_circuit, plant_motor, uncertain

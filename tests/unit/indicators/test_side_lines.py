@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from cagewise.conditioning.frame import SupplyFrame
-from cagewise.indicators.cage_limits import CageLimits
-from cagewise.indicators.catalogue import HEADS, CageReadings, read_cage
-from cagewise.indicators.operating_point import OperatingPoint
+from cagewise.indicators.cage.catalogue import HEADS, CageReadings, read_cage
+from cagewise.indicators.limits import CageLimits
 from cagewise.indicators.reading import Reading
+from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.measurement import CURRENT_ROLES, LINE_VOLTAGE_ROLES, Recording
 from cagewise.quantities import Estimate, NotKnown
 from support.operating import frame_of, plant_circuit, plant_motor, point_of, uncertain

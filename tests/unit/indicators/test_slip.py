@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from cagewise.conditioning.frame import supply_frame
-from cagewise.indicators.slip import SlipFinding, find_slip
-from cagewise.indicators.supply import measure_supply
+from cagewise.indicators.running.slip import SlipFinding, find_slip
+from cagewise.indicators.running.supply import measure_supply
 from cagewise.machine.motor import Motor
 from cagewise.quantities import Estimate, NotKnown
 from support.slip_motor import Cast, SlipMotor, Stray

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from cagewise.indicators.slip_families import (
+from cagewise.indicators.running.slip_families import (
     Channel,
     Family,
     harmonic_channels,

@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from cagewise.indicators.slip_lines import LineTable, find_lines
-from cagewise.indicators.whitening import (
+from cagewise.indicators.running.slip_lines import LineTable, find_lines
+from cagewise.indicators.running.whitening import (
     LOWEST_FLOOR_DBC,
     cell_offsets_hz,
     hann_power,

@@ -7,9 +7,9 @@ import math
 import numpy as np
 import pytest
 
-from cagewise.indicators.slip_families import Family, Readings
-from cagewise.indicators.slip_lines import LineTable
-from cagewise.indicators.slip_search import VISIBLE, search_slip
+from cagewise.indicators.running.slip_families import Family, Readings
+from cagewise.indicators.running.slip_lines import LineTable
+from cagewise.indicators.running.slip_search import VISIBLE, search_slip
 
 WINDOW = (0.01, 0.05)
 NEAR = 1e-4

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from cagewise.indicators.supply import measure_supply
+from cagewise.indicators.running.supply import measure_supply
 from support.slip_motor import Cast, SlipMotor
 
 NOTHING = Cast(slip=0.02, rotor_bars=32)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from cagewise.indicators.tapers import (
+from cagewise.indicators.lines.tapers import (
     N_TAPERS,
     TIME_HALF_BANDWIDTH,
     eigen_coefficients,

@@ -18,10 +18,10 @@ from numpy.typing import NDArray
 from scipy import fft
 
 from cagewise.conditioning.frame import OrderBand, SupplyFrame
-from cagewise.indicators.slip_families import Family, without_fundamental
-from cagewise.indicators.slip_lines import HANN_SPREAD_SQUARED, POWER_CORRELATION
-from cagewise.indicators.slip_search import Support
-from cagewise.indicators.whitening import cell_offsets_hz, hann_power
+from cagewise.indicators.running.slip_families import Family, without_fundamental
+from cagewise.indicators.running.slip_lines import HANN_SPREAD_SQUARED, POWER_CORRELATION
+from cagewise.indicators.running.slip_search import Support
+from cagewise.indicators.running.whitening import cell_offsets_hz, hann_power
 from cagewise.quantities import ComplexArray, RealArray
 
 N_TAPERS = 8

@@ -16,12 +16,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from cagewise.conditioning.frame import OrderBand
-from cagewise.indicators.cage_context import CageContext, Head, load_refusal
-from cagewise.indicators.line_pair import FittedBand, SideLine
-from cagewise.indicators.lines import Baseband, fit_pair, flat_weights, taper_weights
-from cagewise.indicators.open_bars import amplitude_draws, interval, safely
+from cagewise.indicators.cage.context import CageContext, Head, load_refusal
+from cagewise.indicators.cage.open_bars import amplitude_draws, interval, safely
+from cagewise.indicators.lines.fitting import Baseband, fit_pair, flat_weights, taper_weights
+from cagewise.indicators.lines.pair import FittedBand, SideLine
+from cagewise.indicators.lines.tapers import TIME_HALF_BANDWIDTH
 from cagewise.indicators.reading import IndependenceClass, Method, Reading
-from cagewise.indicators.tapers import TIME_HALF_BANDWIDTH
 from cagewise.machine.cage.solution import (
     FIFTH_FOUR,
     FIFTH_SIX,

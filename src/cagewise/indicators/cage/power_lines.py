@@ -12,15 +12,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cagewise.indicators.cage_context import (
+from cagewise.indicators.cage.context import (
     CageContext,
     Head,
     common_caveats,
     load_refusal,
 )
-from cagewise.indicators.line_pair import LinePair
-from cagewise.indicators.lines import local_floor
-from cagewise.indicators.pair_bins import bins_of_ring
+from cagewise.indicators.lines.fitting import local_floor
+from cagewise.indicators.lines.pair import LinePair
+from cagewise.indicators.lines.pair_bins import bins_of_ring
 from cagewise.indicators.reading import Reading
 from cagewise.quantities import NORMAL_COVERAGE_FACTOR, ComplexArray, Estimate, RealArray
 

@@ -7,7 +7,7 @@ import math
 
 import numpy as np
 
-from cagewise.indicators.cage_context import (
+from cagewise.indicators.cage.context import (
     ANISOTROPY,
     MASKED,
     CageContext,
@@ -15,8 +15,8 @@ from cagewise.indicators.cage_context import (
     common_caveats,
     load_refusal,
 )
-from cagewise.indicators.direct_component import DirectComponent
-from cagewise.indicators.open_bars import interval, safely
+from cagewise.indicators.cage.direct_component import DirectComponent
+from cagewise.indicators.cage.open_bars import interval, safely
 from cagewise.indicators.reading import Method, Reading
 
 HEAD = Head(

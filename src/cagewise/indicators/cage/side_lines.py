@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from cagewise.indicators.cage_context import (
+from cagewise.indicators.cage.context import (
     ANISOTROPY,
     MASKED,
     CageContext,
@@ -17,14 +17,14 @@ from cagewise.indicators.cage_context import (
     common_caveats,
     load_refusal,
 )
-from cagewise.indicators.line_pair import SideLine
-from cagewise.indicators.open_bars import (
+from cagewise.indicators.cage.open_bars import (
     DIRECT_OVER_LOWER,
     SUM_OVER_DIRECT,
     amplitude_draws,
     ranged,
     safely,
 )
+from cagewise.indicators.lines.pair import SideLine
 from cagewise.indicators.reading import Method, Reading
 from cagewise.machine.classic import (
     bars_from_line_sum,

@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from cagewise.indicators.line_pair import SideLine
-from cagewise.indicators.point_draws import PointDraws, first_draws
+from cagewise.indicators.cage.point_draws import PointDraws, first_draws
+from cagewise.indicators.lines.pair import SideLine
 from cagewise.machine.cage.expectation import CageExpectation, expect_readings
 from cagewise.machine.cage.solution import Line
 from cagewise.machine.motor import Motor

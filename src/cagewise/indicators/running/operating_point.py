@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass
 
 from cagewise.conditioning.frame import SupplyFrame
-from cagewise.indicators.load import load_fraction
-from cagewise.indicators.slip import SlipFinding, find_slip
-from cagewise.indicators.supply import Supply, measure_supply
+from cagewise.indicators.running.load import load_fraction
+from cagewise.indicators.running.slip import SlipFinding, find_slip
+from cagewise.indicators.running.supply import Supply, measure_supply
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.motor import Motor
 from cagewise.quantities import Estimate, NotKnown, synchronous_speed_rpm

@@ -13,18 +13,23 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cagewise.conditioning.frame import SupplyFrame
-from cagewise.indicators.slip_checks import mean_slip, search_own_lines, settled_supports, unsteady
-from cagewise.indicators.slip_families import (
+from cagewise.indicators.running.slip_checks import (
+    mean_slip,
+    search_own_lines,
+    settled_supports,
+    unsteady,
+)
+from cagewise.indicators.running.slip_families import (
     Family,
     Readings,
     read_families,
     read_harmonic_cage,
 )
-from cagewise.indicators.slip_reasons import why_not
-from cagewise.indicators.slip_search import SAME_DEVIATIONS, Candidate, Search
-from cagewise.indicators.slip_track import follow
-from cagewise.indicators.slip_window import slip_window
-from cagewise.indicators.supply import Supply
+from cagewise.indicators.running.slip_reasons import why_not
+from cagewise.indicators.running.slip_search import SAME_DEVIATIONS, Candidate, Search
+from cagewise.indicators.running.slip_track import follow
+from cagewise.indicators.running.slip_window import slip_window
+from cagewise.indicators.running.supply import Supply
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.motor import Motor
 from cagewise.quantities import Estimate, NotKnown

@@ -9,8 +9,8 @@ import math
 
 import numpy as np
 
-from cagewise.indicators.slip_window import first_crossing, slip_at_power, thinned
-from cagewise.indicators.supply import Supply
+from cagewise.indicators.running.slip_window import first_crossing, slip_at_power, thinned
+from cagewise.indicators.running.supply import Supply
 from cagewise.machine import typical
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.nameplate import Nameplate

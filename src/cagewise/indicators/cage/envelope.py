@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cagewise.indicators.cage_context import (
+from cagewise.indicators.cage.context import (
     ANISOTROPY,
     MASKED,
     CageContext,
@@ -22,15 +22,15 @@ from cagewise.indicators.cage_context import (
     common_caveats,
     load_refusal,
 )
-from cagewise.indicators.line_pair import FittedBand, SideLine
-from cagewise.indicators.lines import Baseband, fit_pair, flat_weights, taper_weights
-from cagewise.indicators.open_bars import (
+from cagewise.indicators.cage.open_bars import (
     SUM_OVER_DIRECT,
     SUM_OVER_ROOT,
     amplitude_draws,
     ranged,
     safely,
 )
+from cagewise.indicators.lines.fitting import Baseband, fit_pair, flat_weights, taper_weights
+from cagewise.indicators.lines.pair import FittedBand, SideLine
 from cagewise.indicators.reading import Method, Reading
 from cagewise.quantities import Estimate, RealArray, decibel
 

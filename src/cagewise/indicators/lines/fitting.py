@@ -19,7 +19,7 @@ import numpy as np
 from scipy import fft
 from scipy.special import fdtrc, gammaincinv
 
-from cagewise.indicators.tapers import (
+from cagewise.indicators.lines.tapers import (
     N_TAPERS,
     BinArray,
     TaperedSpectrum,

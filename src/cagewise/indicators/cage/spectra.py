@@ -8,10 +8,10 @@ import numpy as np
 from scipy.special import gammaincinv
 
 from cagewise.conditioning.frame import OrderBand, SupplyFrame
-from cagewise.indicators.cage_context import LOWEST_LEVEL_DBC, CageContext, frame_baseband
-from cagewise.indicators.lines import Baseband, fit_pair, taper_weights, without_carrier
-from cagewise.indicators.spectrum import Spectrum
-from cagewise.indicators.tapers import N_TAPERS, BinArray, tapered_spectrum, tapers
+from cagewise.indicators.cage.context import LOWEST_LEVEL_DBC, CageContext, frame_baseband
+from cagewise.indicators.lines.fitting import Baseband, fit_pair, taper_weights, without_carrier
+from cagewise.indicators.lines.spectrum import Spectrum
+from cagewise.indicators.lines.tapers import N_TAPERS, BinArray, tapered_spectrum, tapers
 from cagewise.quantities import ComplexArray, RealArray
 
 MOST_POINTS = 1200

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from cagewise.conditioning.frame import SupplyFrame
-from cagewise.indicators.slip_families import NYQUIST_SHARE, Family, Readings
-from cagewise.indicators.slip_search import Search
+from cagewise.indicators.running.slip_families import NYQUIST_SHARE, Family, Readings
+from cagewise.indicators.running.slip_search import Search
 from cagewise.machine.motor import Motor
 
 GOOD_DURATION_S = 60.0

@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cagewise.conditioning.frame import SupplyFrame
-from cagewise.indicators.slip_lines import LineTable, find_lines
-from cagewise.indicators.whitening import (
+from cagewise.indicators.running.slip_lines import LineTable, find_lines
+from cagewise.indicators.running.whitening import (
     cell_offsets_hz,
     hann_power,
     level_floor,

@@ -12,7 +12,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from cagewise.indicators.supply import Supply
+from cagewise.indicators.running.supply import Supply
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.nameplate import Nameplate
 from cagewise.quantities import RealArray

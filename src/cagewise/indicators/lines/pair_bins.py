@@ -17,8 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cagewise.conditioning.frame import SupplyFrame
-from cagewise.indicators.line_pair import FittedBand
-from cagewise.indicators.lines import (
+from cagewise.indicators.lines.fitting import (
     RING_INNER,
     Baseband,
     PairFit,
@@ -27,7 +26,8 @@ from cagewise.indicators.lines import (
     taper_weights,
     without_carrier,
 )
-from cagewise.indicators.tapers import BinArray, TaperedSpectrum, tapered_spectrum
+from cagewise.indicators.lines.pair import FittedBand
+from cagewise.indicators.lines.tapers import BinArray, TaperedSpectrum, tapered_spectrum
 from cagewise.machine.circuit import OperatingState
 from cagewise.quantities import ComplexArray, RealArray
 

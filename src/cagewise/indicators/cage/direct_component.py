@@ -16,17 +16,17 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import gammaincc, gammainccinv
 
-from cagewise.indicators.line_pair import LinePair
-from cagewise.indicators.lines import local_floor
-from cagewise.indicators.pair_bins import (
+from cagewise.indicators.cage.point_draws import PointDraws
+from cagewise.indicators.cage.ripple_ratio import Calibration, model_ratio, ratio_factors
+from cagewise.indicators.lines.fitting import local_floor
+from cagewise.indicators.lines.pair import LinePair
+from cagewise.indicators.lines.pair_bins import (
     PairBins,
     SupplyModulation,
     bins_of_background,
     bins_of_line,
     bins_of_ring,
 )
-from cagewise.indicators.point_draws import PointDraws
-from cagewise.indicators.ripple_ratio import Calibration, model_ratio, ratio_factors
 from cagewise.quantities import COVERAGE, ComplexArray, RealArray
 
 DETECTION_QUANTILE = 1.645

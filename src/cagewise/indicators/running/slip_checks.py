@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from scipy.special import logsumexp
 
 from cagewise.conditioning.frame import SupplyFrame
-from cagewise.indicators.slip_families import Family, Readings
-from cagewise.indicators.slip_search import (
+from cagewise.indicators.running.slip_families import Family, Readings
+from cagewise.indicators.running.slip_search import (
     SAME_DEVIATIONS,
     VISIBLE,
     Candidate,
@@ -24,7 +24,7 @@ from cagewise.indicators.slip_search import (
     log_weights,
     search_slip,
 )
-from cagewise.indicators.slip_track import (
+from cagewise.indicators.running.slip_track import (
     REACH_CELLS,
     REACH_WIDTHS,
     TAPER_EDGE,

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from cagewise.indicators.slip_families import Family, Readings
+from cagewise.indicators.running.slip_families import Family, Readings
 from cagewise.quantities import RealArray
 
 VISIBLE = 0.5

@@ -5,19 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from cagewise.conditioning.frame import SupplyFrame
-from cagewise.indicators import (
+from cagewise.indicators.cage import (
     direct_reading,
     envelope,
     harmonic_lines,
     power_lines,
     side_lines,
 )
-from cagewise.indicators.cage_context import Head, cage_context
-from cagewise.indicators.cage_limits import CageLimits
-from cagewise.indicators.cage_spectra import cage_spectra
-from cagewise.indicators.operating_point import OperatingPoint
+from cagewise.indicators.cage.context import Head, cage_context
+from cagewise.indicators.cage.spectra import cage_spectra
+from cagewise.indicators.limits import CageLimits
+from cagewise.indicators.lines.spectrum import Spectrum
 from cagewise.indicators.reading import Reading
-from cagewise.indicators.spectrum import Spectrum
+from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.motor import Motor
 from cagewise.quantities import NotKnown

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cagewise.indicators.pair_bins import PairBins
-from cagewise.indicators.point_draws import PointDraws
+from cagewise.indicators.cage.point_draws import PointDraws
+from cagewise.indicators.lines.pair_bins import PairBins
 from cagewise.machine.circuit import OperatingState
 from cagewise.quantities import ComplexArray, RealArray
 

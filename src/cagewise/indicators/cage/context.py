@@ -6,15 +6,15 @@ import math
 from dataclasses import dataclass
 
 from cagewise.conditioning.frame import FRAME_HALF_WIDTH_HZ, FRAME_PART, SupplyFrame
-from cagewise.indicators.cage_limits import CageLimits
-from cagewise.indicators.direct_component import DirectComponent, direct_component
-from cagewise.indicators.line_pair import LinePair, SideLine, find_pair
-from cagewise.indicators.lines import Baseband
-from cagewise.indicators.open_bars import BarScale
-from cagewise.indicators.operating_point import OperatingPoint
-from cagewise.indicators.pair_bins import SupplyModulation
-from cagewise.indicators.point_draws import Fundamental, PointDraws, point_draws
+from cagewise.indicators.cage.direct_component import DirectComponent, direct_component
+from cagewise.indicators.cage.open_bars import BarScale
+from cagewise.indicators.cage.point_draws import Fundamental, PointDraws, point_draws
+from cagewise.indicators.limits import CageLimits
+from cagewise.indicators.lines.fitting import Baseband
+from cagewise.indicators.lines.pair import LinePair, SideLine, find_pair
+from cagewise.indicators.lines.pair_bins import SupplyModulation
 from cagewise.indicators.reading import IndependenceClass, Method, Reading
+from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.motor import Motor
 from cagewise.quantities import Estimate, NotKnown, decibel

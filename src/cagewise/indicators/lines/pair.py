@@ -13,8 +13,8 @@ from functools import cached_property
 import numpy as np
 from scipy.special import fdtri, ncfdtrinc
 
-from cagewise.indicators.cage_limits import CageLimits
-from cagewise.indicators.lines import (
+from cagewise.indicators.limits import CageLimits
+from cagewise.indicators.lines.fitting import (
     BandEnergy,
     Baseband,
     LineBand,
@@ -30,7 +30,7 @@ from cagewise.indicators.lines import (
     without_carrier,
     without_lines,
 )
-from cagewise.indicators.tapers import (
+from cagewise.indicators.lines.tapers import (
     N_TAPERS,
     TIME_HALF_BANDWIDTH,
     TaperedSpectrum,

@@ -1,0 +1,1 @@
+"""What the cage of the running motor shows; every file answers one question."""

@@ -1,0 +1,1 @@
+"""Lines beside a carrier: windows, fits, floors, pairs."""

@@ -1,0 +1,1 @@
+"""Where the motor stood while it was recorded: supply, slip, speed, load."""
