@@ -156,7 +156,8 @@ def _refusal(
         needed_s = limits.least_periods_windowed / pole_pass_hz
         return (
             f"the record holds {periods:.1f} pole-pass periods and at least "
-            f"{limits.least_periods_joint:.0f} are needed: record {needed_s:.0f} s or longer"
+            f"{limits.least_periods_joint:.0f} are needed: record {needed_s:.0f} s or longer at "
+            "this load"
         )
     if pole_pass_hz > LARGEST_PART_OF_FRAME * frame_half_width_hz(frame):
         return f"a pole-pass frequency of {pole_pass_hz:.1f} Hz lies outside the supply frame"

@@ -132,7 +132,7 @@ def _refusal(context: CageContext) -> str:
         periods = context.limits.least_periods_windowed
         return (
             "the record is too short to separate the lines from the harmonics: record "
-            f"{periods / context.pair.frequency_hz:.0f} s or longer"
+            f"{periods / context.pair.frequency_hz:.0f} s or longer at this load"
         )
     return load_refusal(context, context.limits.least_load_harmonics)
 
