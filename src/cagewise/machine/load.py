@@ -9,7 +9,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import numpy as np
+
 from cagewise.machine.nameplate import Nameplate
+from cagewise.quantities import RealArray
 
 
 def three_phase_power_w(
@@ -31,6 +34,26 @@ def load_from_input_power(
     """
     rated = nameplate.efficiency if efficiency is None else efficiency
     return None if rated is None else active_power_w * rated / nameplate.rated_power_w
+
+
+def slip_load_ratio(
+    slip: RealArray | float, rated_slip: RealArray | float, voltage_ratio: RealArray | float
+) -> RealArray:
+    """Return the load over rated by the slip method, compensated for voltage.
+
+    ``(s / s_rated) (V / V_rated)^2``: at a higher voltage the same slip carries more torque. US
+    Department of Energy, DOE/GO-10097-517, "Determining Electric Motor Load and Efficiency" (from
+    memory).
+
+    Parameters
+    ----------
+    slip, rated_slip
+        In the same unit.
+    voltage_ratio
+        Measured over rated voltage.
+    """
+    ratio = np.asarray(voltage_ratio, dtype=np.float64)
+    return np.asarray(slip / np.asarray(rated_slip, dtype=np.float64) * ratio**2)
 
 
 def load_from_slip(
@@ -60,8 +83,8 @@ def load_from_slip(
     )
     synchronous_rpm = 60.0 * frequency_hz / nameplate.pole_pairs
     rated_rpm = nameplate.synchronous_speed_rpm - nameplate.rated_speed_rpm
-    ratio = 1.0 if voltage_v is None else nameplate.rated_voltage_v / voltage_v
-    return (synchronous_rpm - speed_rpm) / (rated_rpm * ratio**2)
+    ratio = 1.0 if voltage_v is None else voltage_v / nameplate.rated_voltage_v
+    return float(slip_load_ratio(synchronous_rpm - speed_rpm, rated_rpm, ratio))
 
 
 def load_from_current(current_a: float, voltage_v: float, nameplate: Nameplate) -> float:

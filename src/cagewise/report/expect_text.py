@@ -10,15 +10,13 @@ from cagewise.decision.expect import LINE_NAMES, Expectation, ExpectedPoint
 from cagewise.machine.motor import Motor
 from cagewise.quantities import Estimate
 from cagewise.report import expect_wording as words
-from cagewise.report import numbers, sentences, wording
+from cagewise.report import numbers, sentences
 from cagewise.report.page import STYLE_DIM, STYLE_HEADING, Page, page_on
+from cagewise.report.plan_text import up_to
 from cagewise.report.symbols import Symbols
 
 if TYPE_CHECKING:
     from rich.console import Console
-
-GAP = 2
-"""Blank columns between the columns of a table."""
 
 
 def write_expectation(expectation: Expectation, console: Console, symbols: Symbols) -> None:
@@ -30,9 +28,9 @@ def write_expectation(expectation: Expectation, console: Console, symbols: Symbo
         load = f"{100.0 * point.load_fraction:.0f}"
         pole_pass = numbers.significant(point.pole_pass_frequency_hz.value, 2)
         page.heading(words.LOAD.format(load=load, pole_pass=pole_pass))
-        _table(page, words.SIDE_HEADS, _rows(point, words.SIDE_HEADS))
+        page.table(words.SIDE_HEADS, _rows(point, words.SIDE_HEADS))
         page.line()
-        _table(page, words.HARMONIC_HEADS, _rows(point, words.HARMONIC_HEADS))
+        page.table(words.HARMONIC_HEADS, _rows(point, words.HARMONIC_HEADS))
     page.heading(words.READ)
     seconds = " to ".join(f"{s:.0f}" for s in _range_of_lengths(expectation))
     for note in words.NOTES:
@@ -84,34 +82,14 @@ def _rows(point: ExpectedPoint, heads: Sequence[str]) -> list[tuple[str, ...]]:
         point.detection.line_bars[of_name[head]] if head in of_name else point.detection.direct_bars
         for head in heads[1:]
     ]
-    rows.append((words.LIMIT, *(_up_to(limit) for limit in limits)))
+    rows.append((words.LIMIT, *(up_to(limit) for limit in limits)))
     return rows
-
-
-def _table(page: Page, heads: Sequence[str], rows: Sequence[tuple[str, ...]]) -> None:
-    """Write a table, or one labelled block per row where it does not fit."""
-    widths = [max(len(row[k]) for row in (tuple(heads), *rows)) for k in range(len(heads))]
-    if sum(widths) + GAP * len(widths) > page.width:
-        for row in rows:
-            page.paragraph(f"{heads[0]}: {row[0]}", style=STYLE_HEADING)
-            page.fact_table(list(zip(heads[1:], row[1:], strict=True)))
-        return
-    for style, row in ((STYLE_DIM, tuple(heads)), *(("", row) for row in rows)):
-        cells = (cell.rjust(width) for cell, width in zip(row, widths, strict=True))
-        page.line((" " * GAP + (" " * GAP).join(cells)).rstrip(), style)
 
 
 def _level(level: Estimate) -> str:
     """Return a level in whole decibels with its interval."""
     return words.LEVEL.format(
         value=f"{level.value:.0f}", low=f"{level.low:.0f}", high=f"{level.high:.0f}"
-    )
-
-
-def _up_to(bars: Estimate) -> str:
-    """Return the middle of a limit and the upper end of its interval."""
-    return wording.PLAN_UP_TO.format(
-        value=numbers.bars_up(bars.value), high=numbers.bars_up(bars.high)
     )
 
 

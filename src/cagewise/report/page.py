@@ -22,6 +22,9 @@ ROOMY = 108
 INDENT = 2
 
 STYLE_FOR = "bold magenta"
+GAP = 2
+"""Blank columns between the columns of a table."""
+
 STYLE_AGAINST = "cyan"
 STYLE_DIM = "dim"
 STYLE_HEADING = "bold"
@@ -65,6 +68,18 @@ class Page:
         """Write a section heading after an empty line."""
         self.line()
         self.paragraph(text, indent=0, style=STYLE_HEADING)
+
+    def table(self, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+        """Write right-aligned columns, or one labelled block per row where they do not fit."""
+        widths = [max(len(row[k]) for row in (heads, *rows)) for k in range(len(heads))]
+        if sum(widths) + GAP * len(widths) > self.width:
+            for row in rows:
+                self.paragraph(f"{heads[0]} {row[0]}", style=STYLE_HEADING)
+                self.fact_table(list(zip(heads[1:], row[1:], strict=True)))
+            return
+        for style, row in ((STYLE_DIM, heads), *(("", row) for row in rows)):
+            cells = (cell.rjust(width) for cell, width in zip(row, widths, strict=True))
+            self.line((" " * GAP + (" " * GAP).join(cells)).rstrip(), style)
 
     def fact_table(self, rows: Sequence[Fact]) -> None:
         """Write labelled values in two columns, wrapped under the value."""

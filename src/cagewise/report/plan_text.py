@@ -14,9 +14,6 @@ from cagewise.report.symbols import Symbols
 if TYPE_CHECKING:
     from rich.console import Console
 
-GAP = 2
-"""Blank columns between the columns of the table."""
-
 
 def write_plan(plan: Plan, console: Console, symbols: Symbols) -> None:
     """Write what to record, what it will show, and the cautions."""
@@ -68,16 +65,7 @@ def _what_it_shows(page: Page, plan: Plan) -> None:
     """Write the table of the smallest damage, by load."""
     page.heading(wording.PLAN_SEES)
     rows = [_row(at) for at in plan.loads]
-    heads = wording.PLAN_HEADS
-    widths = [max(len(row[k]) for row in (heads, *rows)) for k in range(len(heads))]
-    if sum(widths) + GAP * len(widths) <= page.width:
-        for style, row in ((STYLE_DIM, heads), *(("", row) for row in rows)):
-            cells = (c.rjust(width) for c, width in zip(row, widths, strict=True))
-            page.line((" " * GAP + (" " * GAP).join(cells)).rstrip(), style)
-    else:
-        for row in rows:
-            page.paragraph(f"{heads[0]} {row[0]}", style=STYLE_HEADING)
-            page.fact_table(list(zip(heads[1:], row[1:], strict=True)))
+    page.table(wording.PLAN_HEADS, rows)
     for note in _notes(plan):
         page.paragraph(note, style=STYLE_DIM)
 
@@ -107,13 +95,13 @@ def _row(at: LoadPlan) -> tuple[str, ...]:
         f"{numbers.significant(100.0 * at.slip.value, 2)} %",
         f"{numbers.significant(at.pole_pass_frequency_hz.value, 2)} Hz",
         f"{at.record_s:.0f} s",
-        _up_to(at.direct_bars),
-        _up_to(at.side_line_bars),
-        _up_to(at.harmonic_bars),
+        up_to(at.direct_bars),
+        up_to(at.side_line_bars),
+        up_to(at.harmonic_bars),
     )
 
 
-def _up_to(bars: Estimate) -> str:
+def up_to(bars: Estimate) -> str:
     """Return the middle of an estimate and the upper end of its interval."""
     return wording.PLAN_UP_TO.format(
         value=numbers.bars_up(bars.value), high=numbers.bars_up(bars.high)

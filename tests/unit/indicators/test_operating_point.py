@@ -8,11 +8,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from cagewise.indicators.running.load import load_fraction, slip_load_ratio
+from cagewise.indicators.running.load import load_fraction
 from cagewise.indicators.running.operating_point import OperatingPoint, find_operating_point
 from cagewise.indicators.running.slip_window import slip_at_power, slip_window
 from cagewise.indicators.running.supply import Supply
 from cagewise.machine.circuit import EquivalentCircuit
+from cagewise.machine.load import slip_load_ratio
 from cagewise.machine.motor import Cage, Motor
 from cagewise.machine.nameplate import Nameplate
 from cagewise.quantities import Estimate, NotKnown

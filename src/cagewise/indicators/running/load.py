@@ -13,6 +13,7 @@ from cagewise.indicators.running.slip_window import first_crossing, slip_at_powe
 from cagewise.indicators.running.supply import Supply
 from cagewise.machine import typical
 from cagewise.machine.circuit import EquivalentCircuit
+from cagewise.machine.load import slip_load_ratio
 from cagewise.machine.nameplate import Nameplate
 from cagewise.quantities import NORMAL_COVERAGE_FACTOR, Estimate, NotKnown, RealArray
 
@@ -37,23 +38,6 @@ ROTOR_HEAT_SPREAD = 0.08
 0.39 % per kelvin."""
 PLANT_VOLTAGE_SPREAD = 0.03
 """Relative standard deviation of a plant voltage nobody measured; common practice, no source."""
-
-
-def slip_load_ratio(slip: float, rated_slip: float, voltage_ratio: float) -> float:
-    """Return the load over rated by the slip method, compensated for voltage.
-
-    ``(s / s_rated) (V / V_rated)^2``: at a higher voltage the same slip carries more torque. US
-    Department of Energy, DOE/GO-10097-517, "Determining Electric Motor Load and Efficiency" (from
-    memory).
-
-    Parameters
-    ----------
-    slip, rated_slip
-        In the same unit.
-    voltage_ratio
-        Measured over rated voltage.
-    """
-    return slip / rated_slip * voltage_ratio**2
 
 
 def load_fraction(
@@ -147,7 +131,7 @@ def _from_slip(
     rated = np.maximum(rated, 0.5 * nameplate.rated_slip)
     heat = 1.0 + ROTOR_HEAT_SPREAD * rng.standard_normal(N_DRAWS)
     voltage = _voltage_ratio(supply, nameplate, rng)
-    return np.asarray(_normal(slip, rng) / rated * heat * voltage**2)
+    return slip_load_ratio(_normal(slip, rng), rated, voltage) * heat
 
 
 def _from_current(
