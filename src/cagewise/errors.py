@@ -41,6 +41,10 @@ class RecordingError(InputError):
     """A recording cannot be read: missing, truncated, empty, or not what it claims to be."""
 
 
+class SheetError(InputError):
+    """A test sheet cannot be used: unreadable, unknown headings, or a reading out of all range."""
+
+
 class ChannelRoleError(InputError):
     """It is not certain which channel is which, and the user has to say."""
 

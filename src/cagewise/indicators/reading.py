@@ -26,6 +26,16 @@ class IndependenceClass(StrEnum):
     """Impedance against rotor position."""
     STANDSTILL_MEAN = "standstill, mean inductance"
     """Average-inductance trend."""
+    WINDING_RESISTANCE = "winding, d.c. resistance"
+    """Resistance between terminals: joints, conductors in parallel."""
+    WINDING_IMPEDANCE = "winding, a.c. impedance"
+    """Inductance or impedance between terminals, compared between the pairs."""
+    WINDING_TURNS = "winding, turn insulation"
+    """Response of the pairs of terminals to a steep front, compared."""
+    INSULATION_DIRECT = "insulation, direct voltage"
+    """Insulation resistance and its rise with time, current against direct voltage."""
+    INSULATION_ALTERNATING = "insulation, alternating voltage"
+    """Dissipation factor and capacitance to earth."""
 
 
 class Method(StrEnum):
@@ -39,6 +49,33 @@ class Method(StrEnum):
     START_UP = "start-up"
 
 
+class Part(StrEnum):
+    """Part of the motor that a reading speaks of."""
+
+    CAGE = "rotor cage"
+    WINDING = "stator winding"
+    INSULATION = "stator insulation"
+
+
+class Sense(StrEnum):
+    """On which side of a limit a sound part lies."""
+
+    AT_LEAST = "at least"
+    AT_MOST = "at most"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReferenceLimit:
+    """A published value that a reading is compared with; unit of the reading."""
+
+    value: float
+    sense: Sense
+    source: str
+    """Standard with edition and clause, as a reader would look it up; "from memory" if it is."""
+    form: str = ""
+    """Which of several published forms was used ("(E + 1) megohm, E in kV"), empty if only one."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """One indicator, read on one record."""
@@ -48,6 +85,8 @@ class Reading:
     title: str
     """The same in words for a person."""
     independence_class: IndependenceClass
+    part: Part = Part.CAGE
+    """What the reading speaks of."""
     method: Method | None = None
     """Which of the trade's six methods this reading counts for; None if none."""
     value: Estimate | None = None
@@ -62,6 +101,8 @@ class Reading:
     """Adjacent fully open bars that would produce this reading on this motor."""
     detection_limit_bars: float | None = None
     """Smallest open-bar equivalent this record could have shown (95 % detection)."""
+    limit: ReferenceLimit | None = None
+    """Published limit of the value; None where none exists, which a caveat then says."""
     caveats: tuple[str, ...] = ()
     """What else could produce the reading, or what it cannot see."""
     details: Mapping[str, float] = field(default_factory=dict)

@@ -25,6 +25,23 @@ class Cage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Winding:
+    """What is known of the stator winding and its insulation; None where nobody knows."""
+
+    construction: str | None = None
+    """``"form"`` (preformed coils) or ``"random"`` (round wire)."""
+    built_year: int | None = None
+    """Year the winding was made: of the motor, or of its last rewind."""
+    insulation: str | None = None
+    """``"thermosetting"`` (epoxy or polyester mica) or ``"thermoplastic"``
+    (asphaltic mica, varnished cambric)."""
+    conductor: str = "copper"
+    """``"copper"`` or ``"aluminium"``."""
+    concentric: bool = False
+    """Concentric coils: their line-line resistances may differ by more than others do."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CircuitUncertainty:
     """Relative standard deviations of a given equivalent circuit.
 
@@ -100,6 +117,7 @@ class Motor:
     nameplate: Nameplate
     description: str = ""
     cage: Cage = field(default_factory=Cage)
+    winding: Winding = field(default_factory=Winding)
     circuit: EquivalentCircuit | None = None
     """Equivalent circuit if it was given; otherwise it is estimated from the nameplate."""
     circuit_uncertainty: CircuitUncertainty = field(default_factory=CircuitUncertainty)

@@ -14,6 +14,7 @@ from cagewise.machine.motor import (
     Criticality,
     DriveTrain,
     Sensors,
+    Winding,
 )
 from cagewise.machine.motor_schema import (
     BearingSection,
@@ -22,6 +23,7 @@ from cagewise.machine.motor_schema import (
     DriveTrainSection,
     MotorSection,
     SensorsSection,
+    WindingSection,
 )
 from cagewise.machine.nameplate import Nameplate, Starting
 from cagewise.quantities import WATT_PER_HORSEPOWER
@@ -56,6 +58,8 @@ def nameplate(
         service_factor=section.service_factor,
         thermal_class=section.thermal_class,
         starting=Starting(section.starting),
+        locked_rotor_time_hot_s=section.locked_rotor_time_hot_s,
+        locked_rotor_time_cold_s=section.locked_rotor_time_cold_s,
     )
 
 
@@ -95,6 +99,17 @@ def cage(section: MotorSection) -> Cage:
         coil_span_slots=section.coil_span_slots,
         rotor_slots=section.rotor_slots,
         construction=section.cage,
+    )
+
+
+def winding(section: WindingSection) -> Winding:
+    """Return the winding data."""
+    return Winding(
+        construction=section.construction,
+        built_year=section.built_year,
+        insulation=section.insulation,
+        conductor=section.conductor,
+        concentric=section.concentric,
     )
 
 

@@ -130,6 +130,7 @@ def _assembled(
         return None  # the same keys would be reported again as missing
     plate = section(schema.MotorSection, "motor")
     sensors = section(schema.SensorsSection, "sensors")
+    winding = section(schema.WindingSection, "winding")
     criticality = section(schema.CriticalitySection, "criticality")
     drive_train = section(schema.DriveTrainSection, "drive_train")
     given = section(schema.CircuitSection, "circuit") if "circuit" in content else None
@@ -141,7 +142,7 @@ def _assembled(
     circuit = None if given is None else build.circuit(given, rated_hz, faults)
     if nameplate is not None and "circuit" not in content and not faults:
         _require_circuit(nameplate, faults)
-    if plate is None or nameplate is None or sensors is None:
+    if plate is None or nameplate is None or sensors is None or winding is None:
         return None
     if criticality is None or drive_train is None:
         return None
@@ -150,6 +151,7 @@ def _assembled(
         description=plate.description,
         nameplate=nameplate,
         cage=build.cage(plate),
+        winding=build.winding(winding),
         circuit=circuit,
         circuit_uncertainty=build.circuit_uncertainty(given),
         sensors=build.sensors(sensors),

@@ -80,6 +80,18 @@ class MotorSection(Section):
     connection: Literal["wye", "delta"] | None = None
     thermal_class: ThermalClass | None = None
     starting: Literal["direct", "soft starter", "converter"] = "direct"
+    locked_rotor_time_hot_s: Annotated[float, Field(gt=0.0, le=600.0)] | None = None
+    locked_rotor_time_cold_s: Annotated[float, Field(gt=0.0, le=600.0)] | None = None
+
+
+class WindingSection(Section):
+    """``[winding]``: the stator winding and its insulation."""
+
+    construction: Literal["form", "random"] | None = None
+    built_year: Annotated[int, Field(ge=1880, le=2200)] | None = None
+    insulation: Literal["thermosetting", "thermoplastic"] | None = None
+    conductor: Literal["copper", "aluminium"] = "copper"
+    concentric: bool = False
 
 
 class CircuitSection(Section):
@@ -138,6 +150,7 @@ class DriveTrainSection(Section):
 
 SECTIONS: dict[str, type[Section]] = {
     "motor": MotorSection,
+    "winding": WindingSection,
     "circuit": CircuitSection,
     "sensors": SensorsSection,
     "criticality": CriticalitySection,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping
 
-from cagewise.machine.motor import Cage, Criticality, DriveTrain, Motor, Sensors
+from cagewise.machine.motor import Cage, Criticality, DriveTrain, Motor, Sensors, Winding
 from cagewise.machine.nameplate import Nameplate
 
 Value = str | float | bool | Mapping[str, str] | Mapping[str, float] | None
@@ -19,6 +19,7 @@ def motor_to_toml(motor: Motor) -> str:
     """
     parts = [
         _table("[motor]", _motor_items(motor.tag, motor.description, motor.nameplate, motor.cage)),
+        _table("[winding]", _winding_items(motor.winding)),
         _table("[circuit]", _circuit_items(motor)),
         _table("[sensors]", _sensor_items(motor.sensors)),
         _table("[criticality]", _criticality_items(motor.criticality)),
@@ -90,6 +91,21 @@ def _motor_items(tag: str, description: str, plate: Nameplate, cage: Cage) -> di
         "connection": plate.connection,
         "thermal_class": plate.thermal_class,
         "starting": plate.starting.value,
+        "locked_rotor_time_hot_s": plate.locked_rotor_time_hot_s,
+        "locked_rotor_time_cold_s": plate.locked_rotor_time_cold_s,
+    }
+
+
+def _winding_items(winding: Winding) -> dict[str, Value]:
+    """Return the entries of ``[winding]``; none when all are as if not stated."""
+    if winding == Winding():
+        return {}
+    return {
+        "construction": winding.construction,
+        "built_year": winding.built_year,
+        "insulation": winding.insulation,
+        "conductor": winding.conductor,
+        "concentric": winding.concentric,
     }
 
 

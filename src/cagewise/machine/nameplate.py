@@ -40,6 +40,10 @@ class Nameplate:
     service_factor: float | None = None
     thermal_class: str | None = None
     starting: Starting = Starting.DIRECT
+    locked_rotor_time_hot_s: float | None = None
+    """Permissible time with locked rotor at rated voltage, from operating temperature."""
+    locked_rotor_time_cold_s: float | None = None
+    """The same from ambient temperature."""
 
     @property
     def pole_pairs(self) -> int:

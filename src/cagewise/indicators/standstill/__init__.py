@@ -1,0 +1,1 @@
+"""What the impedance of the standing motor shows, against the position of its rotor."""

@@ -1,0 +1,1 @@
+"""What a start shows: how fast it was, and the side line that crosses the spectrum."""

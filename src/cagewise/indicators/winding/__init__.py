@@ -1,0 +1,1 @@
+"""What tests of the stator winding and its insulation show."""
