@@ -18,6 +18,9 @@ from cagewise.readers.finish import finished, require_usable, with_provenance
 from cagewise.readers.format import Format, ReadOptions
 from cagewise.readers.sidecar import load_sidecar
 
+NOT_RECORDINGS = frozenset({"test_sheet"})
+"""Folders beside this file that read something else."""
+
 
 @cache
 def formats() -> tuple[Format, ...]:
@@ -25,7 +28,9 @@ def formats() -> tuple[Format, ...]:
     here = str(Path(__file__).parent)
     packages = [module.name for module in iter_modules([here]) if module.ispkg]
     found: list[Format] = [
-        import_module(f"cagewise.readers.{package}").FORMAT for package in packages
+        import_module(f"cagewise.readers.{package}").FORMAT
+        for package in packages
+        if package not in NOT_RECORDINGS
     ]
     return tuple(sorted(found, key=lambda form: form.name))
 
