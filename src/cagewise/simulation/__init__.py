@@ -11,7 +11,7 @@ from cagewise.simulation.machine.geometry import MachineGeometry
 from cagewise.simulation.machine.permeance import GapShape, PermeanceWave
 from cagewise.simulation.machine.reference import reference_motor_r3k
 from cagewise.simulation.machine.saturation import LeakageSaturation, MainSaturation, Saturation
-from cagewise.simulation.plant.converter import PulseWidth, VectorControl
+from cagewise.simulation.plant.converter import FrequencyRamp, PulseWidth, VectorControl
 from cagewise.simulation.plant.load import Load, Shaft
 from cagewise.simulation.plant.sensors import Sensors
 from cagewise.simulation.plant.soft_start import SoftStart
@@ -26,6 +26,7 @@ __all__ = [
     "DeepBar",
     "DoubleCageBar",
     "Eccentricity",
+    "FrequencyRamp",
     "GapShape",
     "Harmonic",
     "LeakageSaturation",

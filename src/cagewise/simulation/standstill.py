@@ -110,19 +110,39 @@ def standstill_impedance(
     InputError
         If the frequency is not positive.
     """
+    (found,) = standstill_impedances(
+        setup, angles_rad, frequency_hz, (connection,), highest_order=highest_order
+    )
+    return found
+
+
+def standstill_impedances(
+    setup: Setup,
+    angles_rad: Sequence[float] | RealArray,
+    frequency_hz: float,
+    connections: Sequence[Connection],
+    *,
+    highest_order: int = HIGHEST_ORDER,
+) -> tuple[StandstillImpedance, ...]:
+    """Return :func:`standstill_impedance` of several connections for the price of one."""
     if not frequency_hz > 0.0:
         raise InputError("the test frequency must be positive", where="standstill test")
     geometry = replace(setup.geometry, orders=every_order(highest_order))
     model = machine_under_load(replace(setup, geometry=geometry))
     angles = np.asarray(angles_rad, dtype=np.float64)
-    axis = connection.axis
-    along = [
-        complex(axis @ axes_impedance(model, float(angle), frequency_hz) @ axis) for angle in angles
-    ]
-    return StandstillImpedance(
-        angle_rad=angles,
-        impedance_ohm=connection.factor * np.array(along, dtype=np.complex128),
-        frequency_hz=frequency_hz,
+    axes = np.array(
+        [axes_impedance(model, float(angle), frequency_hz) for angle in angles],
+        dtype=np.complex128,
+    ).reshape((-1, 2, 2))
+    return tuple(
+        StandstillImpedance(
+            angle_rad=angles,
+            impedance_ohm=np.asarray(
+                connection.factor * (axes @ connection.axis @ connection.axis)
+            ),
+            frequency_hz=frequency_hz,
+        )
+        for connection in connections
     )
 
 

@@ -107,6 +107,50 @@ def volts_per_hertz(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FrequencyRamp:
+    """A start at the converter: frequency and voltage rise together, without carrier lines.
+
+    The frequency rises linearly from ``initial_hz`` to that of the supply; the voltage follows
+    :func:`volts_per_hertz`.
+    """
+
+    ramp_s: float
+    start_s: float = 0.0
+    """Time of the beginning of the ramp; before it there is the initial frequency."""
+    initial_hz: float = 1.0
+    boost: float = 0.03
+    """Voltage at standstill over the supply's, for the drop in the winding."""
+
+    def __post_init__(self) -> None:
+        if not (self.ramp_s > 0.0 and self.initial_hz > 0.0 and 0.0 <= self.boost < 1.0):
+            raise InputError(
+                f"a ramp from {self.initial_hz} Hz in {self.ramp_s} s with a boost of {self.boost} "
+                "is impossible",
+                where="converter",
+            )
+
+    def frequency_hz(self, time_s: RealArray, final_hz: float) -> RealArray:
+        """Return the frequency."""
+        share = np.clip((time_s - self.start_s) / self.ramp_s, 0.0, 1.0)
+        return np.asarray(self.initial_hz + (final_hz - self.initial_hz) * share)
+
+    def turns(self, time_s: RealArray, final_hz: float) -> RealArray:
+        """Return the phase in turns, zero at time zero when the ramp begins there or later."""
+        since = time_s - self.start_s
+        inside = np.clip(since, 0.0, self.ramp_s)
+        rise = (final_hz - self.initial_hz) / self.ramp_s
+        risen = 0.5 * rise * inside**2 + (final_hz - self.initial_hz) * (
+            np.maximum(since, self.ramp_s) - self.ramp_s
+        )
+        return np.asarray(self.initial_hz * time_s + risen)
+
+    def level(self, time_s: RealArray, final_hz: float) -> RealArray:
+        """Return the voltage over that of the supply."""
+        share = self.frequency_hz(time_s, final_hz) / final_hz
+        return np.asarray(self.boost + (1.0 - self.boost) * share)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class VectorControl:
     """Rotor-flux oriented control with measured speed; bandwidths of its loops.
 

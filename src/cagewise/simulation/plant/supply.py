@@ -14,7 +14,7 @@ import numpy as np
 
 from cagewise.errors import InputError
 from cagewise.quantities import PHASE_OPERATOR, ComplexArray, RealArray
-from cagewise.simulation.plant.converter import PulseWidth, VectorControl
+from cagewise.simulation.plant.converter import FrequencyRamp, PulseWidth, VectorControl
 from cagewise.simulation.plant.noise import coloured_noise
 from cagewise.simulation.plant.soft_start import SoftStart
 
@@ -102,6 +102,8 @@ class Supply:
     """Weak grid; what is recorded is then the voltage at the motor's terminals."""
     soft_start: SoftStart | None = None
     """Ramp of the voltage by thyristors."""
+    ramp: FrequencyRamp | None = None
+    """Start at a converter; the frequency stated above is then where the ramp ends."""
     pulse_width: PulseWidth | None = None
     """Open-loop converter: lines about its carrier beside the fundamental stated here."""
     control: VectorControl | None = None
@@ -116,10 +118,11 @@ class Supply:
                 where="supply",
                 remedy="A three-wire machine cannot draw the others.",
             )
-        devices = (self.soft_start, self.pulse_width, self.control)
+        devices = (self.soft_start, self.ramp, self.pulse_width, self.control)
         if sum(device is not None for device in devices) > 1:
             raise InputError(
-                "a motor has one of soft starter, open-loop and closed-loop converter",
+                "a motor has one of soft starter, frequency ramp, open-loop and closed-loop "
+                "converter",
                 where="supply",
             )
         if self.control is not None and self.source:
@@ -180,7 +183,10 @@ class SupplyRun:
     def phase_rad(self, time_s: RealArray) -> RealArray:
         """Return the phase of the positive-sequence fundamental of v_a."""
         supply = self._supply
-        phase = 2.0 * np.pi * supply.frequency_hz * time_s + supply.initial_phase_rad
+        turns = supply.frequency_hz * time_s
+        if supply.ramp is not None:
+            turns = supply.ramp.turns(time_s, supply.frequency_hz)
+        phase = 2.0 * np.pi * turns + supply.initial_phase_rad
         if supply.wander_rms_hz:
             phase += 2.0 * np.pi * self._wander_turns(time_s)
         for modulation in supply.phase_modulation:
@@ -220,6 +226,8 @@ class SupplyRun:
         """Return the amplitude with its modulations."""
         supply = self._supply
         level = np.full(time_s.shape, supply.phase_voltage_peak_v)
+        if supply.ramp is not None:
+            level *= supply.ramp.level(time_s, supply.frequency_hz)
         for modulation in supply.amplitude_modulation:
             level *= 1.0 + modulation.at(time_s)
         if supply.flicker_rms:

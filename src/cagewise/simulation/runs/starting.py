@@ -15,7 +15,7 @@ import numpy as np
 from cagewise.errors import InputError, SimulationError
 from cagewise.quantities import RealArray
 from cagewise.simulation.equations.model import CoupledModel
-from cagewise.simulation.equations.steady import steady_state_under_load
+from cagewise.simulation.equations.steady import steady_state, steady_state_under_load
 from cagewise.simulation.plant.recorder import GUARD_SAMPLES
 from cagewise.simulation.runs.course import Setup, Trajectory
 from cagewise.simulation.runs.run import (
@@ -42,6 +42,9 @@ _STALL_TAIL = 0.2
 
 _STALL_GAIN = 0.01
 """Gain in that part, relative to synchronous speed, below which it has."""
+
+_RUN_UP_POINTS = 400
+"""Speeds at which the torques are compared: the integral is then good to a few parts in 10^4."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,6 +183,29 @@ def start_truth(setup: Setup, start: Start, path: Trajectory) -> dict[str, float
         "rotor_bars": float(setup.geometry.rotor_bars),
         "step_error": path.step_error,
     }
+
+
+def run_up_time_s(setup: Setup) -> float:
+    """Return the time from rest to 95 % of synchronous speed at the supply's full voltage.
+
+    The motion under steady torques, ``t = int J dw / (T - T_load)``; switching and damage are left
+    out, infinite where the load holds the motor. To know beforehand how long to record.
+    """
+    setup = replace(behind_source(setup), saturation=None)
+    model = machine_under_load(setup)
+    frequency = 2.0 * math.pi * setup.supply.frequency_hz
+    peak = setup.supply.line_voltage_rms_v * math.sqrt(2.0 / 3.0)
+    slips = np.linspace(1.0, 1.0 - SPEED_REACHED, _RUN_UP_POINTS)
+    speeds = (1.0 - slips) * frequency / model.pole_pairs
+    surplus = np.array([
+        steady_state(model, peak, frequency, float(slip)).torque_nm
+        - setup.load.steady_torque_nm(float(speed))
+        for slip, speed in zip(slips, speeds, strict=True)
+    ])  # fmt: skip
+    if surplus.min() <= 0.0:
+        return math.inf
+    inertia = model.inertia_kg_m2 + model.load_inertia_kg_m2
+    return float(inertia * np.trapezoid(1.0 / surplus, speeds))
 
 
 def _steady_slip(setup: Setup) -> float:
