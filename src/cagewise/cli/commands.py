@@ -17,6 +17,7 @@ from cagewise.cli.options import (
     SimulationOptions,
     StatedOptions,
 )
+from cagewise.cli.sheet_options import SheetOptions
 from cagewise.cli.status import MEANINGS, ExitStatus
 from cagewise.cli.streams import Streams
 from cagewise.errors import ChannelRoleError, UsageError
@@ -44,7 +45,7 @@ def build_app() -> App:
         default_parameter=Parameter(negative=(), show_default=False),
         result_action="return_value",
     )
-    for command in (assess, plan, expect, simulate, demo, formats):
+    for command in (assess, plan, expect, simulate, sheet, demo, formats):
         app.command(command)
     return app
 
@@ -200,6 +201,41 @@ def simulate(
 
     require_writable([out], overwrite=force, inputs=(motor,))
     show_simulation(motor, out, options or SimulationOptions(), page or PageOptions(), streams)
+    return ExitStatus.EXAMINED
+
+
+def sheet(
+    motor: Path | None = None,
+    /,
+    *,
+    options: SheetOptions | None = None,
+    force: bool = False,
+    page: PageOptions | None = None,
+    streams: Injected,
+) -> ExitStatus:
+    """Write an empty test sheet for a motor at rest, or check one that was filled in.
+
+    Parameters
+    ----------
+    motor
+        Motor file (docs/motor-file.md); not needed with --check.
+    force
+        Replace an existing file.
+    """
+    from cagewise.cli.show_sheet import check_sheet, write_sheet
+
+    options, page = options or SheetOptions(), page or PageOptions()
+    if options.check is not None:
+        if motor is not None or options.out is not None:
+            raise UsageError("reads one sheet and writes none", where="--check")
+        check_sheet(options.check, options, page, streams)
+        return ExitStatus.EXAMINED
+    if motor is None or options.out is None:
+        raise UsageError(
+            "a motor file and a sheet to write are needed",
+            remedy='As in "cagewise sheet motor.toml -o sheet.xlsx"; or --check FILE to read one.',
+        )
+    write_sheet(motor, options.out, options, page, streams, force=force)
     return ExitStatus.EXAMINED
 
 

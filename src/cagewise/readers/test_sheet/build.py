@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
@@ -13,9 +13,9 @@ from cagewise.measurement.recording import Provenance
 from cagewise.measurement.test_sheet import Place, TestSheet
 from cagewise.readers.test_sheet.builders import BUILDERS, Parts
 from cagewise.readers.test_sheet.cells import DecimalSigns, decimal_signs, number_in
-from cagewise.readers.test_sheet.form import Form, Table, Unusable
-from cagewise.readers.test_sheet.headings import plain
-from cagewise.readers.test_sheet.sheet_schema import FORMAT, TABLES
+from cagewise.readers.test_sheet.form import Cell, Form, Table, Unusable
+from cagewise.readers.test_sheet.headings import belongs, plain
+from cagewise.readers.test_sheet.sheet_schema import FORMAT, TABLES, Kind
 from cagewise.readers.test_sheet.table_values import HeadingRead, TableValues, values_of
 
 MOST_FAULTS = 40
@@ -54,12 +54,7 @@ def sheet_of(form: Form, provenance: Provenance, *, where: str) -> SheetReading:
         If anything in it cannot be used; all faults are in one message.
     """
     faults = list(form.faults)
-    signs = decimal_signs(
-        cell
-        for table in form.tables
-        for entry in (*table.fields, *table.columns)
-        for cell in entry.cells
-    )
+    signs = decimal_signs(_number_cells(form))
     _require_version(form, signs, where)
     parts = Parts()
     faults += _second_ones(form)
@@ -70,6 +65,16 @@ def sheet_of(form: Form, provenance: Provenance, *, where: str) -> SheetReading:
     raise_faults(faults, where)
     sheet = _assembled(parts, provenance)
     return SheetReading(sheet=sheet, tables=tuple(table for table in tables if table is not None))
+
+
+def _number_cells(form: Form) -> Iterator[Cell]:
+    """Yield the cells that should hold numbers."""
+    for table in form.tables:
+        kind = TABLES[table.name]
+        for entry in (*table.fields, *table.columns):
+            quantity = belongs(entry.heading, kind)
+            if quantity is None or quantity.kind is Kind.NUMBER:
+                yield from entry.cells
 
 
 def raise_faults(faults: list[Fault], where: str) -> None:

@@ -15,12 +15,13 @@ from cagewise.readers.test_sheet.ranges import EARLIEST, LATEST
 from cagewise.readers.test_sheet.sheet_schema import LONGEST_TEXT
 
 LARGEST_EXPONENT = 300
-"""Figures beyond 1e300 are no readings, and overflow when scaled."""
+SMALLEST_EXPONENT = -400
+"""Figures beyond 1e300 are no readings, and overflow when scaled; below 1e-400 there is only 0."""
 LONGEST_NUMBER = 60
 """Characters of a figure; longer ones are something else."""
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,4})?", re.ASCII)
-_LOOKS_GROUPED = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}", re.ASCII)
+LOOKS_GROUPED = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}", re.ASCII)
 """``1,234``: a decimal figure, or one thousand and some."""
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:[ '\u00a0\u202f.,]\d{3})+(?:[.,]\d+)?", re.ASCII)
 _BEYOND = re.compile(
@@ -51,7 +52,7 @@ def decimal_signs(cells: Iterable[Cell]) -> DecimalSigns:
         text = cell.raw
         if isinstance(text, str) and ("," in text or "." in text):
             text = text.strip()
-            if _NUMBER.fullmatch(text) and not _LOOKS_GROUPED.fullmatch(text):
+            if _NUMBER.fullmatch(text) and not LOOKS_GROUPED.fullmatch(text):
                 comma |= "," in text
                 point |= "." in text
     return DecimalSigns(comma, point)
@@ -74,7 +75,7 @@ def number_in(raw: Raw, signs: DecimalSigns) -> Decimal | Unusable:
         return figure
     if not figure.is_finite() or figure.adjusted() > LARGEST_EXPONENT:
         return Unusable(f"holds {quoted(str(raw))}, not a finite number", _CLEAR_REMEDY)
-    return figure if figure.adjusted() >= -LARGEST_EXPONENT else Decimal(0)
+    return figure if figure.adjusted() >= SMALLEST_EXPONENT else Decimal(0)
 
 
 def _words(raw: Raw) -> str:
@@ -87,7 +88,7 @@ def _words(raw: Raw) -> str:
 def _from_text(text: str, signs: DecimalSigns) -> Decimal | Unusable:
     """Return the figure that a text is, if it can be only one."""
     if len(text) <= LONGEST_NUMBER and _NUMBER.fullmatch(text):
-        if _LOOKS_GROUPED.fullmatch(text) and not _decimal_here(text, signs):
+        if LOOKS_GROUPED.fullmatch(text) and not _decimal_here(text, signs):
             whole, _, rest = text.replace(",", ".").partition(".")
             return Unusable(
                 f'holds "{text}", which can be read in two ways',

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterator, Sequence
 
 from cagewise.errors import SheetError
+from cagewise.readers.test_sheet.cells import LOOKS_GROUPED
 from cagewise.readers.test_sheet.form import Form, Raw
 from cagewise.readers.test_sheet.grid import Sheet, tables_of
 from cagewise.readers.test_sheet.grid_rows import rows_of
@@ -89,9 +90,15 @@ def _written(raw: Raw, *, decimal_comma: bool) -> str:
         return ""
     if isinstance(raw, bool):
         return "yes" if raw else "no"
-    if isinstance(raw, float) and decimal_comma:
-        return figure(raw).replace(".", ",")
-    return figure(raw) if isinstance(raw, float) else str(raw)
+    if isinstance(raw, float):
+        return with_comma(figure(raw)) if decimal_comma else figure(raw)
+    return str(raw)
+
+
+def with_comma(text: str) -> str:
+    """Return a figure with a decimal comma that nobody takes for one between thousands."""
+    text = text.replace(".", ",")
+    return f"{text}0" if LOOKS_GROUPED.fullmatch(text) else text
 
 
 def figure(value: float) -> str:

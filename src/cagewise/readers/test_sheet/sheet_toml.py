@@ -174,7 +174,8 @@ def _value(raw: Raw) -> str:
     if isinstance(raw, bool):
         return "true" if raw else "false"
     if isinstance(raw, float):
-        return repr(raw).removesuffix(".0")
+        text = repr(raw)
+        return text if text == "-0.0" else text.removesuffix(".0")
     return raw.isoformat() if isinstance(raw, date) else _scalar(raw)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 import re
 from datetime import date, datetime
 from typing import TYPE_CHECKING
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 
 LONGEST_TITLE = 31
 """Characters that a worksheet's name may have."""
+NOTE_COLUMNS, NOTE_CHARACTERS, LINE_HEIGHT = 7, 130, 15.0
+"""Columns over which a note runs, characters that fit on one line of them, points of a line."""
 _FORBIDDEN_IN_TITLE = re.compile(r"[\[\]:*?/\\]")
 _MADE = datetime(2000, 1, 1)  # noqa: DTZ001 - a workbook keeps naive times; the form has no age
 _COLUMN_WIDTH, _FIRST_WIDTH = 20.0, 30.0
@@ -98,11 +101,23 @@ def _write_row(worksheet: Worksheet, number: int, row: Row, table: Table) -> Non
         if row.sort is Sort.HEADINGS:
             cell.fill = PatternFill("solid", fgColor=_HEADING_FILL)
             cell.alignment = Alignment(wrap_text=True, vertical="top")
-    if row.sort is Sort.FIELD:
+    if row.sort is Sort.NOTE:
+        _wrap(worksheet, number, cells[0])
+    elif row.sort is Sort.FIELD:
         _for_input(worksheet, cells[1], str(row.cells[0]), table)
     elif row.sort is Sort.READINGS:
         for cell, entry in zip(cells, table.columns, strict=True):
             _for_input(worksheet, cell, entry.heading, table)
+
+
+def _wrap(worksheet: Worksheet, number: int, cell: AnyCell) -> None:
+    """Let a note run over the width of the page, on as many lines as it needs."""
+    from openpyxl.styles import Alignment
+
+    worksheet.merge_cells(start_row=number, end_row=number, start_column=1, end_column=NOTE_COLUMNS)
+    cell.alignment = Alignment(wrap_text=True, vertical="top")
+    lines = math.ceil(len(str(cell.value)) / NOTE_CHARACTERS)
+    worksheet.row_dimensions[number].height = LINE_HEIGHT * lines
 
 
 def _put(cell: AnyCell, raw: Raw) -> None:

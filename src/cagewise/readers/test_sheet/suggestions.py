@@ -12,6 +12,7 @@ from cagewise.readers.test_sheet.sheet_schema import TABLES
 def unknown_table(name: str, where: str) -> Fault:
     """Return the fault of a table that is not known."""
     known = [table for table in TABLES if table != "truth"]
-    near = get_close_matches(name, known, n=1)
+    near = [table for table in known if name and table.startswith(name)]
+    near = near or get_close_matches(name, known, n=1)
     remedy = f"Did you mean [{near[0]}]?" if near else f"Known: {', '.join(known)}."
     return Fault(where, f"{quoted(name)} is not a known table", remedy)

@@ -13,7 +13,7 @@ from cagewise.measurement.test_sheet import Place, TerminalPair
 from cagewise.readers.test_sheet import cells
 from cagewise.readers.test_sheet.cells import DecimalSigns
 from cagewise.readers.test_sheet.form import Cell, Entry, Raw, Table, Unusable
-from cagewise.readers.test_sheet.headings import Heading, quoted, resolve
+from cagewise.readers.test_sheet.headings import Heading, resolve
 from cagewise.readers.test_sheet.ranges import RANGES
 from cagewise.readers.test_sheet.sheet_schema import Kind, TableKind
 from cagewise.readers.test_sheet.units import SYMBOL, Unit
@@ -32,6 +32,10 @@ class HeadingRead:
 
     heading: str
     """As written."""
+    quantity: str
+    """Name without terminals and unit."""
+    dimension: str
+    """Of its unit; empty for words and plain numbers."""
     count: int
     """Readings."""
     written: str
@@ -79,7 +83,8 @@ def values_of(
     for entry in (*table.fields, *table.columns):
         heading = resolve(entry.heading, kind)
         if isinstance(heading, Unusable):
-            faults.append(Fault(table.where(entry.heading), heading.what, heading.remedy))
+            row = entry.cells[0].row if len(entry.cells) == 1 else 0
+            faults.append(Fault(table.where(entry.heading, row), heading.what, heading.remedy))
             continue
         if heading.quantity.column:
             reading.note_rows(entry)
@@ -170,7 +175,14 @@ class _Reading:
         self.values.fields[heading.quantity.name, None] = value
         shown = ("yes" if value else "no") if isinstance(value, bool) else str(value)
         self.values.read.append(
-            HeadingRead(heading=entry.heading, count=1, written=shown, understood=shown)
+            HeadingRead(
+                heading=entry.heading,
+                quantity=heading.quantity.name,
+                dimension="",
+                count=1,
+                written=shown,
+                understood=shown,
+            )
         )
 
 
@@ -201,7 +213,7 @@ def _number(cell: Cell, heading: Heading, kind: TableKind, signs: DecimalSigns) 
         return value
     low, high = unit.from_si(allowed.low), unit.from_si(allowed.high)
     bounds = f"{low:g} to {high:g} {unit.suffix}"
-    return Unusable(f"{quoted(figure)} is out of all range ({bounds})", allowed.slip)
+    return Unusable(f"{figure:g} is out of all range ({bounds})", allowed.slip)
 
 
 def _understood(entry: Entry, heading: Heading, numbers: list[float | None]) -> HeadingRead:
@@ -211,6 +223,8 @@ def _understood(entry: Entry, heading: Heading, numbers: list[float | None]) -> 
     unit, symbol = heading.unit, SYMBOL.get(heading.quantity.dimension, "")
     return HeadingRead(
         heading=entry.heading,
+        quantity=heading.quantity.name,
+        dimension=heading.quantity.dimension,
         count=len(taken),
         written=str(raw) if unit is None else f"{raw} {unit.suffix}",
         understood=f"{number:.6g} {symbol}".strip(),

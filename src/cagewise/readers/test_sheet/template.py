@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from types import MappingProxyType
 
 from cagewise.machine.motor import Motor
+from cagewise.measurement.cautions import TestKind, cautions_for
 from cagewise.measurement.test_sheet import TerminalPair
 from cagewise.readers.test_sheet.builders import WINDING_TO_EARTH
 from cagewise.readers.test_sheet.form import Form, Raw, Table, column_entry, field_entry
@@ -18,7 +19,16 @@ IEEE Std 43, clause 5, from memory."""
 BLANK_ROWS = 12
 """Rows to fill in where the test decides how many there are."""
 
-NO_NOTES: Mapping[str, Sequence[str]] = MappingProxyType({})
+_TESTS: Mapping[str, TestKind] = {
+    "sheet": TestKind.OFF_LINE,
+    "winding_resistance": TestKind.RESISTANCE,
+    "position": TestKind.POSITION,
+    "insulation_resistance": TestKind.INSULATION,
+    "step_voltage": TestKind.STEP_VOLTAGE,
+    "dissipation": TestKind.DISSIPATION,
+    "turn_test": TestKind.TURN,
+}
+"""Kind of table to the test whose cautions stand above it: every worksheet may be printed alone."""
 
 _HOW = (
     "Fill in what was measured and leave the rest blank: a blank cell means not measured.",
@@ -51,7 +61,6 @@ def template_for(
     *,
     shaft_angles_deg: Sequence[float],
     frequencies_hz: Sequence[float] = (),
-    cautions: Mapping[str, Sequence[str]] = NO_NOTES,
 ) -> Form:
     """Return the sheet of a motor for somebody to fill in.
 
@@ -63,8 +72,6 @@ def template_for(
         Mechanical angles of the position table in the order of measuring, the return included.
     frequencies_hz
         One position table for each.
-    cautions
-        Kind of table (as in ``[position]``) to what to mind before and during that test.
     """
     frequencies_hz = tuple(frequencies_hz) or (motor.nameplate.rated_frequency_hz,)
     tables = [
@@ -85,8 +92,14 @@ def template_for(
         _table("turn_test", {}),
     ]
     for table in tables:
-        table.notes = (*cautions.get(table.name, ()), *_NOTES.get(table.name, ()))
+        table.notes = (*_cautions(table.name), *_NOTES.get(table.name, ()))
     return Form(tables)
+
+
+def _cautions(name: str) -> list[str]:
+    """Return what to mind before and during a test, as lines."""
+    test = _TESTS.get(name)
+    return [] if test is None else [f"CAUTION: {each.text}" for each in cautions_for(test)]
 
 
 _POSITION = ("inductance", "resistance")
