@@ -62,15 +62,9 @@ class CageExpectation:
     def harmonic_line_bars(self, line: Line, ratio: RealArray) -> RealArray:
         """Return the smallest number of adjacent open bars that gives this |line| / |I_1|.
 
-        These lines do not grow steadily with the number of bars (kernels K4, K6, K8), so the
-        reading is compared with the largest response up to each count. Above the largest response
-        of all it is scaled up from there: no number of adjacent bars gives such a line.
+        See :func:`smallest_count`: kernels K4, K6, K8 do not grow steadily with the number.
         """
-        response = self.harmonic_lines[line]
-        largest = response.max(axis=0)
-        count_of_largest = np.array(COUNTS, dtype=np.float64)[response.argmax(axis=0)]
-        beyond = count_of_largest * ratio / largest
-        return np.where(ratio > largest, beyond, _invert(response, ratio))
+        return smallest_count(self.harmonic_lines[line], ratio)
 
 
 def expect_readings(
@@ -98,6 +92,26 @@ def expect_readings(
     )
     ensemble = CageEnsemble(motor, circuit, point)
     return CageExpectation.of(tuple(ensemble.at_slip(adjacent(count)) for count in COUNTS))
+
+
+def smallest_count(response: RealArray, reading: RealArray) -> RealArray:
+    """Return the smallest number of adjacent open bars that gives a reading, shape (n_draws,).
+
+    Parameters
+    ----------
+    response
+        Of 1, 2, 3, 4 adjacent open bars, shape (len(COUNTS), n_draws).
+    reading
+        In the same unit, shape (n_draws,).
+
+    A response need not grow steadily with the number of bars, so the reading is compared with the
+    largest one up to each count. Above the largest of all it is scaled up from there: no number of
+    adjacent bars gives such a reading.
+    """
+    largest = response.max(axis=0)
+    count_of_largest = np.array(COUNTS, dtype=np.float64)[response.argmax(axis=0)]
+    beyond = count_of_largest * reading / largest
+    return np.where(reading > largest, beyond, _invert(response, reading))
 
 
 def _invert(response: RealArray, reading: RealArray) -> RealArray:
