@@ -32,11 +32,11 @@ FAN = Load(quadratic_nm_s2=FULL_LOAD_NM / SYNCHRONOUS_RAD_S**2)
 class Scene:
     """One simulated start of R3K."""
 
-    inertia_factor: float = 20.0
+    inertia_factor: float = 30.0
     load: Load = FAN
     fault: str = "healthy"
     voltage_v: float = VOLTAGE_V
-    duration_s: float = 1.2
+    duration_s: float = 1.4
     sampling_rate_hz: float = RATE_HZ
     sensors: Sensors = field(default_factory=Sensors)
     phase_rad: float = 0.0

@@ -162,7 +162,7 @@ def _start_of(scene: _Scene, run: CurrentRun) -> MotorStart | None:
     return MotorStart(
         switched_on=run.first,
         settled=settled,
-        stop=_stop(scene, run, settled),
+        stop=_stop(scene, run, settled, fall.running_a),
         kind=found.kind,
         refused=_refusal(scene, run, fall, found, fit.hop, level),
         begins_before_record=run.begins_before_record,
@@ -210,17 +210,21 @@ def _voltage_samples(recording: Recording, part: slice) -> RealArray | None:
     return None
 
 
-def _stop(scene: _Scene, run: CurrentRun, settled: int | None) -> int:
-    """Return where the running part after a start ends."""
-    if settled is None:
+def _stop(scene: _Scene, run: CurrentRun, settled: int | None, running_a: float | None) -> int:
+    """Return where the running part after a start ends: at the end of the stretch at its level.
+
+    The last of the fall may pass for a short stretch of its own; its level is another.
+    """
+    if settled is None or running_a is None:
         return run.stop
     limits = QualityLimits()
-    stretches = find_steady_stretches(scene.recording, limits, survey=scene.survey)
-    after = [s for s in stretches if s.stop > settled and s.start < run.stop]
-    if not after:
-        return run.stop
-    first = min(after, key=lambda stretch: stretch.start)
-    return min(first.stop, run.stop)
+    ends = [
+        stretch.stop
+        for stretch in find_steady_stretches(scene.recording, limits, survey=scene.survey)
+        if settled < stretch.stop <= run.stop
+        and abs(stretch.current_rms_a - running_a) < limits.load_step * running_a
+    ]
+    return min(ends, default=run.stop)
 
 
 def _refusal(
@@ -261,7 +265,7 @@ def _too_short(scene: _Scene, run: CurrentRun, samples: int) -> str:
         )
     if cycles < least and not turning:
         return (
-            f"the current fell to its running level within {cycles:.0f} cycles and at least "
+            f"the current fell to its running level within {cycles:.1f} cycles and at least "
             f"{least:.0f} are needed: too short to show the cage (record a start under load)"
         )
     if turning:
