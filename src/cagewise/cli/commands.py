@@ -14,6 +14,8 @@ from cagewise.cli.options import (
     PageOptions,
     RecordOptions,
     ResultOptions,
+    SimulatedSheetOptions,
+    SimulatedStartOptions,
     SimulationOptions,
     StatedOptions,
 )
@@ -175,32 +177,39 @@ def expect(
     return ExitStatus.EXAMINED
 
 
-def simulate(
+def simulate(  # noqa: PLR0913 - groups of options
     motor: Path,
     /,
     *,
     out: Annotated[Path, Parameter(alias="-o")],
     options: SimulationOptions | None = None,
+    starting: SimulatedStartOptions | None = None,
+    sheet: SimulatedSheetOptions | None = None,
     force: bool = False,
     page: PageOptions | None = None,
     streams: Injected,
 ) -> ExitStatus:
-    """Simulate a recording of a motor with known damage, bar by bar.
+    """Simulate a motor with known damage, bar by bar: running, starting, or at rest.
 
     Parameters
     ----------
     motor
         Motor file (docs/motor-file.md).
     out
-        Recording to write; its ending says the format ("cagewise formats").
+        File to write; its ending says the format ("cagewise formats").
     force
         Replace an existing file.
     """
-    from cagewise.cli.show_simulation import show_simulation
+    from cagewise.cli.show_simulation import Wishes, show_simulation
     from cagewise.workflows.files import require_writable
 
+    wishes = Wishes(
+        options or SimulationOptions(),
+        starting or SimulatedStartOptions(),
+        sheet or SimulatedSheetOptions(),
+    )
     require_writable([out], overwrite=force, inputs=(motor,))
-    show_simulation(motor, out, options or SimulationOptions(), page or PageOptions(), streams)
+    show_simulation(motor, out, wishes, page or PageOptions(), streams)
     return ExitStatus.EXAMINED
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 from cyclopts import Parameter
 
@@ -99,15 +99,71 @@ class StatedOptions:
 class SimulationOptions:
     """What is simulated."""
 
+    start: bool = False
+    """Record a start instead of the running motor."""
+    standstill: bool = False
+    """Write the test sheet of the motor at rest (.toml, .csv, .xlsx) instead."""
     open_bars: str = ""
     """Bars that carry no current, counted from 0 along the rotor: 0,1 are two adjacent ones."""
     cracked: list[str] = field(default_factory=list)
     """A bar and the factor on its resistance, as in 7=2.0. Repeatable."""
     load: float = 0.75
-    """Torque at the shaft over the rated torque."""
-    seconds: float = 60.0
-    """Length of the recording."""
+    """Torque at the shaft over the rated torque (at full speed, with --start)."""
+    seconds: float | None = None
+    """Length of the recording; 60 s, or a start and what follows it, if left out."""
     rate: float = 5000.0
     """Sampling rate in Hz."""
+    channels: str = ""
+    """What is recorded, as in i_a,v_ab; three currents and line voltages if left out."""
     seed: int = 0
     """Seed of noise and wander: equal arguments give equal samples."""
+
+
+@Parameter(name="*", group="With --start")
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SimulatedStartOptions:
+    """With --start: how the motor is started and recorded."""
+
+    starting: Literal["direct", "soft-starter", "converter"] | None = None
+    """How the voltage comes to the motor; as the motor file says if left out."""
+    ramp: float = 6.0
+    """Seconds of the ramp of soft starter or converter."""
+    voltage: float = 1.0
+    """Voltage before the start over the rated one."""
+    short_circuit: float = 90.0
+    """Short-circuit power of the supply over the motor's; 0 is a supply that does not sag."""
+    temperature: float | None = None
+    """Of winding and cage in degrees Celsius; a hot motor if left out."""
+    before: float = 0.5
+    """Seconds recorded before the contactor closes."""
+    range: float = 16.0
+    """Full scale of the current channels over the rated peak; 3 clips a start."""
+
+
+@Parameter(name="*", group="With --standstill")
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SimulatedSheetOptions:
+    """With --standstill: what is tested, and what is wrong beside the cage."""
+
+    date: str = ""
+    """Of the sheet, as in 2031-05-17; today if left out."""
+    frequency: list[float] = field(default_factory=list)
+    """Of the impedance meter in Hz; the rated one if left out. Repeatable."""
+    positions: int | None = None
+    """Rotor positions per pole pair; those that suit the motor if left out."""
+    winding_temperature: float = 20.0
+    """Of winding and cage in degrees Celsius."""
+    asymmetry: float = 0.0
+    """Inductance of phase a that does not turn with the rotor, over that of a pair."""
+    swap: str = ""
+    """Two pairs of terminals written down under each other's name, as in ab,ca."""
+    bad_joint: float = 0.0
+    """Resistance of a bad joint in the line of phase b, in ohm."""
+    insulation: float = 2000.0
+    """Insulation resistance after one minute, in megohm."""
+    polarization: float = 3.2
+    """Polarization index."""
+    knee: float | None = None
+    """Direct voltage in V above which the current grows faster (high-voltage windings)."""
+    turn_short: float = 0.0
+    """Part of the inductance of phase a that a turn short takes away."""

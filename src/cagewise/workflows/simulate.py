@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from cagewise.errors import InputError
 from cagewise.machine.motor import Motor
 from cagewise.machine.nameplate import Nameplate
-from cagewise.measurement import Recording
+from cagewise.measurement import Recording, Role
 
 if TYPE_CHECKING:
     from cagewise.simulation import Sensors, Supply
@@ -61,6 +61,8 @@ class SimulateOptions:
     """Good clamps and a 16-bit recorder if None."""
     torque_noise: float = TORQUE_NOISE
     """Random load torque over rated torque, rms."""
+    roles: tuple[Role, ...] = ()
+    """Channels that are recorded; three currents and three line voltages if empty."""
     seed: int = 0
 
 
@@ -121,7 +123,29 @@ def simulate_motor(motor: Motor, options: SimulateOptions | None = None) -> Reco
         seed=options.seed,
     )
     stated = {"load_fraction": options.load_fraction, "seed": float(options.seed)}
-    return replace(recording, truth=MappingProxyType({**recording.truth, **stated}))
+    recording = replace(recording, truth=MappingProxyType({**recording.truth, **stated}))
+    return only_channels(recording, options.roles)
+
+
+def only_channels(recording: Recording, roles: tuple[Role, ...]) -> Recording:
+    """Return the recording with the channels of these roles; with all of them if empty.
+
+    Raises
+    ------
+    InputError
+        If one of them is not recorded.
+    """
+    if not roles:
+        return recording
+    missing = [role.value for role in roles if role not in recording.roles]
+    if missing:
+        there = ", ".join(sorted(role.value for role in recording.roles))
+        raise InputError(
+            f"no channel {', '.join(missing)} is recorded",
+            where="channels",
+            remedy=f"There are: {there}.",
+        )
+    return replace(recording, channels=tuple(c for c in recording.channels if c.role in roles))
 
 
 def _check(options: SimulateOptions) -> None:

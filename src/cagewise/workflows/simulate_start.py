@@ -24,6 +24,7 @@ from cagewise.workflows.simulate import (
     LARGEST_LOAD,
     STATIC_ECCENTRICITY,
     TORQUE_NOISE,
+    only_channels,
     plant_sensors,
     plant_supply,
 )
@@ -151,7 +152,7 @@ def start_of(machine: NameplateMachine, motor: Motor, options: StartOptions) -> 
         sampling_rate_hz=options.sampling_rate_hz,
         seed=options.seed,
     )
-    recording = _with_roles(recording, options.roles)
+    recording = only_channels(recording, options.roles)
     clipped = sum(
         int(((c.raw == c.range_low) | (c.raw == c.range_high)).sum()) for c in recording.channels
     )
@@ -287,21 +288,6 @@ def _duration_s(setup: Setup, predicted_s: float, options: StartOptions) -> floa
     start = STALLED_S if math.isinf(predicted_s) else _PREDICTION_MARGIN * predicted_s
     whole = options.switch_on_s + ramp + start + options.running_s
     return min(math.ceil(10.0 * whole) / 10.0, LONGEST_S)
-
-
-def _with_roles(recording: Recording, roles: tuple[Role, ...]) -> Recording:
-    """Return the recording with the wanted channels only."""
-    if not roles:
-        return recording
-    missing = [role.value for role in roles if role not in recording.roles]
-    if missing:
-        there = ", ".join(sorted(role.value for role in recording.roles))
-        raise InputError(
-            f"no channel {', '.join(missing)} is recorded",
-            where="channels",
-            remedy=f"There are: {there}.",
-        )
-    return replace(recording, channels=tuple(c for c in recording.channels if c.role in roles))
 
 
 _POSITIVE = (
