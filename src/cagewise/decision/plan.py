@@ -12,6 +12,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from cagewise.decision.limits import Limits, PlanLimits, load_limits
+from cagewise.decision.standstill_plan import StandstillPlan, standstill_plan
+from cagewise.decision.start_plan import StartPlan, start_plan
+from cagewise.decision.winding_plan import WindingPlan, winding_plan
 from cagewise.machine.motor import Motor
 from cagewise.machine.nameplate import Starting
 from cagewise.quantities import COVERAGE, ComplexArray, Estimate, RealArray, amplitude_ratio
@@ -84,7 +87,18 @@ class Plan:
     loads: tuple[LoadPlan, ...]
     natural_bars: float
     """What a sound cage reads, 95 %: no cage is perfectly even, and nothing below is damage."""
+    start: StartPlan
+    """The next start that happens anyway."""
+    standstill: StandstillPlan
+    """The position test at the next stop."""
+    winding: WindingPlan
+    """Winding and insulation tests at the same stop."""
     limits: Limits
+
+    @property
+    def aimed(self) -> LoadPlan:
+        """What a record at the load to aim for will show."""
+        return _aimed(self.loads, self.limits.plan)
 
 
 def plan_for(motor: Motor, limits: Limits | None = None) -> Plan:
@@ -95,12 +109,15 @@ def plan_for(motor: Motor, limits: Limits | None = None) -> Plan:
     circuit = circuit_ensemble(motor, N_DRAWS)
     rate_hz = sampling_rate_hz(motor, limits.plan)
     loads = tuple(_at_load(motor, circuit, load, rate_hz, limits) for load in LOADS)
-    aimed = min(loads, key=lambda at: abs(at.load_fraction - limits.plan.load_fraction_good))
+    length_s = _aimed(loads, limits.plan).record_s
     return Plan(
         motor=motor,
-        record=_record(motor, rate_hz, aimed.record_s, limits.plan),
+        record=_record(motor, rate_hz, length_s, limits.plan),
         loads=loads,
         natural_bars=natural_bars(motor, limits.plan),
+        start=start_plan(motor, limits.plan),
+        standstill=standstill_plan(motor, circuit),
+        winding=winding_plan(motor),
         limits=limits,
     )
 
@@ -146,6 +163,11 @@ def natural_bars(motor: Motor, limits: PlanLimits) -> float:
 
     bars = float(np.median(bar_candidates(motor)))
     return limits.natural_bar_spread * math.sqrt(-bars * math.log(1.0 - COVERAGE))
+
+
+def _aimed(loads: tuple[LoadPlan, ...], limits: PlanLimits) -> LoadPlan:
+    """Return the one nearest the load to aim for."""
+    return min(loads, key=lambda at: abs(at.load_fraction - limits.load_fraction_good))
 
 
 def _record(motor: Motor, rate_hz: float, record_s: float, limits: PlanLimits) -> RecordPlan:

@@ -34,10 +34,10 @@ LOW_VOLTAGE_V = 1000.0
 """Up to here both standards state starts for catalogue motors; above, the motor is designed for its
 load and its data sheet states them."""
 
-SUCCESSION_SOURCE = "NEMA MG 1-12.54 (secondary)"
-SUCCESSION_SOURCE_IEC = "IEC 60034-12 (from memory)"
+SUCCESSION_SOURCE = "NEMA MG 1-12.54, secondary"
+SUCCESSION_SOURCE_IEC = "IEC 60034-12, from memory"
 TABLE_SOURCE = "NEMA MG 10, Table 2-3"
-STALL_SOURCE = "NEMA MG 1-12.49 (from memory)"
+STALL_SOURCE = "NEMA MG 1-12.49, from memory"
 MOTOR_FILE = "motor file"
 RUN_UP_SOURCE = "run-up of the estimated circuit"
 MEASURED = "measured"
@@ -275,12 +275,14 @@ def _limit(plate: Nameplate) -> tuple[float | NotKnown, str]:
     if family == SUCCESSION_SOURCE_IEC:
         return iec, family
     known = [limit for limit in (nema, iec) if not isinstance(limit, NotKnown)]
-    return min(known, default=nema), f"{SUCCESSION_SOURCE} and {SUCCESSION_SOURCE_IEC}"
+    return min(known, default=nema), f"{SUCCESSION_SOURCE}; {SUCCESSION_SOURCE_IEC}"
 
 
 def _entry(motor: Motor) -> StartsAllowed | NotKnown:
     """Return the entry in the table of allowed starts, which is for designs A and B."""
     plate = motor.nameplate
+    if plate.rated_voltage_v > LOW_VOLTAGE_V:
+        return NotKnown(f"the table of allowed starts ends at 1 kV; {ASK}")
     if plate.design_letter is None:
         return NotKnown(
             "the table of allowed starts is for NEMA designs A and B, and the motor file names no "
@@ -291,8 +293,6 @@ def _entry(motor: Motor) -> StartsAllowed | NotKnown:
             "the table of allowed starts is for NEMA designs A and B, not for design "
             f"{plate.design_letter}; {ASK}"
         )
-    if plate.rated_voltage_v > LOW_VOLTAGE_V:
-        return NotKnown(f"the table of allowed starts ends at 1 kV; {ASK}")
     entry = starts_allowed(plate.rated_power_w, plate.poles)
     return NotKnown(f"{entry.reason}; {ASK}") if isinstance(entry, NotKnown) else entry
 
@@ -325,13 +325,15 @@ def _stall(plate: Nameplate) -> Stated | NotKnown:
     own = _from_file(plate.locked_rotor_time_hot_s)
     if not isinstance(own, NotKnown):
         return own
+    asked = stall_withstand_s(plate)
+    if isinstance(asked, NotKnown):
+        return NotKnown(f"{asked.reason}, and the motor file has no locked_rotor_time_hot_s")
     if _letter_family(plate) != SUCCESSION_SOURCE:
         return NotKnown(
             "neither locked_rotor_time_hot_s nor a NEMA letter is in the motor file; the data "
             "sheet states it"
         )
-    asked = stall_withstand_s(plate)
-    return asked if isinstance(asked, NotKnown) else Stated(value=asked, source=STALL_SOURCE)
+    return Stated(value=asked, source=STALL_SOURCE)
 
 
 def _from_file(seconds: float | None) -> Stated | NotKnown:

@@ -12,7 +12,7 @@ from cagewise.quantities import Estimate
 from cagewise.report import expect_wording as words
 from cagewise.report import numbers, sentences
 from cagewise.report.page import STYLE_DIM, STYLE_HEADING, Page, page_on
-from cagewise.report.plan_text import up_to
+from cagewise.report.plan_numbers import up_to
 from cagewise.report.symbols import Symbols
 
 if TYPE_CHECKING:

@@ -4,11 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from cagewise.decision.cautions import TestKind
 from cagewise.decision.plan import LoadPlan, Plan
-from cagewise.quantities import Estimate
+from cagewise.quantities import NotKnown
 from cagewise.report import numbers, sentences, wording
+from cagewise.report import plan_wording as words
+from cagewise.report.cautions_text import write_cautions
 from cagewise.report.facts import Fact
 from cagewise.report.page import STYLE_DIM, STYLE_HEADING, Page, page_on
+from cagewise.report.plan_numbers import up_to
+from cagewise.report.plan_standstill_text import write_standstill
+from cagewise.report.plan_start_text import write_start
+from cagewise.report.plan_winding_text import write_winding
 from cagewise.report.symbols import Symbols
 
 if TYPE_CHECKING:
@@ -16,25 +23,74 @@ if TYPE_CHECKING:
 
 
 def write_plan(plan: Plan, console: Console, symbols: Symbols) -> None:
-    """Write what to record, what it will show, and the cautions."""
+    """Write what to record and to test, occasion by occasion, what it will show, and the cautions.
+
+    The first dozen lines hold the essentials of all occasions.
+    """
     page = page_on(console, symbols)
     page.paragraph(sentences.motor_title(plan.motor), indent=0)
     page.line(symbols.rule * page.width, STYLE_DIM)
     page.paragraph(wording.PLAN_TITLE.upper(), indent=0, style=STYLE_HEADING)
-    page.paragraph(wording.PLAN_CHANNELS, indent=0)
-    page.line()
-    page.fact_table(_facts(plan))
-    _what_it_shows(page, plan)
+    page.fact_table(_in_short(plan))
+    page.paragraph(words.SHORT_NOTE, style=STYLE_DIM)
     if plan.motor.warnings:
         page.heading(wording.SECTION["motor_file"])
         for warning in plan.motor.warnings:
             page.paragraph(warning, first=f"{symbols.bullet} ")
+    _running(page, plan)
+    write_start(page, plan.start)
+    write_standstill(page, plan.standstill)
+    write_winding(page, plan.winding)
+    write_cautions(page, planned_tests(plan))
+
+
+def planned_tests(plan: Plan) -> tuple[TestKind, ...]:
+    """Return the measurements that the page asks for, in its order."""
+    start = () if isinstance(plan.start.record, NotKnown) else (TestKind.START_RECORD,)
+    return (TestKind.RUNNING_RECORD, *start, TestKind.POSITION, *plan.winding.tests)
+
+
+def _in_short(plan: Plan) -> list[Fact]:
+    """Return one line for each occasion."""
+    record, start, stop = plan.record, plan.start.record, plan.standstill
+    running = words.SHORT_RUNNING.format(
+        seconds=f"{record.record_s:.0f}",
+        load=f"{100.0 * record.load_fraction_good:.0f}",
+        rate=f"{record.sampling_rate_hz:g}",
+        bars=up_to(plan.aimed.direct_bars),
+    )
+    if isinstance(start, NotKnown):
+        starting = words.SHORT_START_REFUSED
+    else:
+        starting = words.SHORT_START.format(
+            seconds=f"{start.record_s:.0f}",
+            rate=f"{start.sampling_rate_hz:g}",
+            peak=numbers.round_figure(start.current_range_peak_a),
+        )
+    standing = words.SHORT_STANDSTILL.format(
+        positions=len(stop.advice.shaft_angles_deg),
+        first=f"{stop.frequencies_hz[0]:g}",
+        second=f"{stop.frequencies_hz[1]:g}",
+        bars=up_to(stop.bars),
+    )
+    tests = ", ".join(words.CAUTION_FOR[test] for test in plan.winding.tests)
+    return [
+        (words.IN_SHORT["running"], running),
+        (words.IN_SHORT["start"], starting),
+        (words.IN_SHORT["standstill"], standing),
+        (words.IN_SHORT["winding"], words.SHORT_WINDING.format(tests=tests)),
+    ]
+
+
+def _running(page: Page, plan: Plan) -> None:
+    """Write the section of the running record."""
+    page.heading(words.RUNNING_TITLE)
+    page.paragraph(wording.PLAN_CHANNELS)
+    page.fact_table(_facts(plan))
+    _what_it_shows(page, plan)
     page.heading(wording.PLAN_ASK)
     for question in wording.PLAN_QUESTIONS:
-        page.paragraph(question, first=f"{symbols.bullet} ")
-    page.heading(wording.SECTION["cautions"])
-    for caution in wording.CAUTIONS:
-        page.paragraph(caution, first=f"{symbols.bullet} ")
+        page.paragraph(question, first=f"{page.symbols.bullet} ")
 
 
 def _facts(plan: Plan) -> list[Fact]:
@@ -47,7 +103,7 @@ def _facts(plan: Plan) -> list[Fact]:
     )
     current = wording.PLAN_CURRENT.format(peak=numbers.round_figure(record.current_range_peak_a))
     voltage = wording.PLAN_VOLTAGE.format(peak=numbers.round_figure(record.voltage_range_peak_v))
-    facts = [
+    return [
         (label["rate"], rate),
         (label["bits"], wording.PLAN_BITS.format(bits=record.bits)),
         (label["length"], wording.PLAN_LENGTH.format(seconds=f"{record.record_s:.0f}")),
@@ -55,10 +111,6 @@ def _facts(plan: Plan) -> list[Fact]:
         (label["current"], current),
         (label["voltage"], voltage),
     ]
-    if record.start_range_peak_a is not None:
-        peak = numbers.round_figure(record.start_range_peak_a)
-        facts.append((label["start"], wording.PLAN_START.format(peak=peak)))
-    return facts
 
 
 def _what_it_shows(page: Page, plan: Plan) -> None:
@@ -98,11 +150,4 @@ def _row(at: LoadPlan) -> tuple[str, ...]:
         up_to(at.direct_bars),
         up_to(at.side_line_bars),
         up_to(at.harmonic_bars),
-    )
-
-
-def up_to(bars: Estimate) -> str:
-    """Return the middle of an estimate and the upper end of its interval."""
-    return wording.PLAN_UP_TO.format(
-        value=numbers.bars_up(bars.value), high=numbers.bars_up(bars.high)
     )
