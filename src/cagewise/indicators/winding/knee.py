@@ -7,14 +7,16 @@ in proportion, and with absorption currents of all steps so far. Three terms hol
 
 the last being absorption currents that die away as 1/t, read after steps of equal length. A knee
 at V_m adds ``s max(V - V_m, 0)``, s > 0. For every knee and every last point beyond it s is found
-by weighted least squares, its error from the stated error of the currents; the strongest ratio of
-the two is judged with all tries counted (docs/theory/insulation.md).
+by weighted least squares, its error from the stated error of the currents, or from their scatter
+where that is larger; the strongest ratio of the two that lasts when more steps are added is judged
+with all tries counted (docs/theory/insulation.md).
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -39,7 +41,8 @@ class Knee:
     false_alarm_probability: float
     """Chance that scatter alone makes a knee this strong anywhere, all tries counted."""
     scatter_factor: float
-    """Scatter about the smooth law before the knee over the stated error, at least 1."""
+    """Scatter about the best law with a knee over the stated error, at least 1; it widens the
+    interval and the chance."""
 
     @property
     def growth(self) -> Estimate:
@@ -53,9 +56,14 @@ class _Hinge:
 
     knee: int
     slope: float
-    deviation: float
+    stated_deviation: float
     smooth: float
-    scatter: float
+    chi_square: float
+    scatter: float = 1.0
+
+    @property
+    def deviation(self) -> float:
+        return self.scatter * self.stated_deviation
 
     @property
     def strength(self) -> float:
@@ -79,22 +87,58 @@ def find_knee(voltage_v: RealArray, current_a: RealArray, error_a: RealArray) ->
         return None
     terms = smooth_terms(voltage_v)
     sigma = error_a / NORMAL_COVERAGE_FACTOR
-    tries = [
-        _hinge(voltage_v[: last + 1], current_a, sigma, terms, knee)
+    windows = [
+        _window(voltage_v[: last + 1], current_a[: last + 1], sigma[: last + 1], terms[: last + 1])
         for last in range(SMOOTH_TERMS, n)
-        for knee in range(SMOOTH_TERMS - 1, last)
     ]
-    hinges = [hinge for hinge in tries if hinge is not None and hinge.smooth > 0.0]
-    if not hinges:
+    lasting = [
+        _lasting(hinge, windows[first + 1 :])
+        for first, window in enumerate(windows)
+        for hinge in window
+        if hinge.smooth > 0.0
+    ]
+    if not lasting:
         return None
-    best = max(hinges, key=lambda hinge: hinge.strength)
+    best = max(lasting, key=lambda hinge: hinge.strength)
+    tries = sum(len(window) for window in windows)
     return Knee(
         voltage_v=float(voltage_v[best.knee]),
         smooth_conductance_s=best.smooth,
         added_conductance_s=Estimate.from_standard_deviation(best.slope, best.deviation),
-        false_alarm_probability=min(1.0, len(tries) * _tail(best.strength)),
+        false_alarm_probability=min(1.0, tries * _tail(best.strength)),
         scatter_factor=best.scatter,
     )
+
+
+def _window(
+    voltage_v: RealArray, current_a: RealArray, sigma: RealArray, terms: RealArray
+) -> list[_Hinge]:
+    """Try every knee on the first steps; the best of them tells the scatter of all.
+
+    Steps beyond the window do not count: a current that runs away is no law with a knee any more,
+    and its misfit would pass for scatter.
+    """
+    n = voltage_v.size
+    tries = [
+        _hinge(voltage_v, current_a, sigma, terms, knee) for knee in range(SMOOTH_TERMS - 1, n - 1)
+    ]
+    hinges = [hinge for hinge in tries if hinge is not None]
+    freedom = n - SMOOTH_TERMS - 2
+    if freedom < 1 or not hinges:
+        return hinges
+    scatter = math.sqrt(max(1.0, min(hinge.chi_square for hinge in hinges) / freedom))
+    return [replace(hinge, scatter=scatter) for hinge in hinges]
+
+
+def _lasting(hinge: _Hinge, longer: Sequence[Sequence[_Hinge]]) -> _Hinge:
+    """Return the weakest of a try and the same knee on more steps.
+
+    A knee stays when steps are added, and a current that runs away only strengthens it; an outlier
+    does not. The scatter of the try itself is kept.
+    """
+    same = [other for window in longer for other in window if other.knee == hinge.knee]
+    weakest = min((hinge, *same), key=lambda other: other.slope / other.stated_deviation)
+    return replace(weakest, scatter=hinge.scatter)
 
 
 def smooth_terms(voltage_v: RealArray) -> RealArray:
@@ -108,29 +152,26 @@ def smooth_terms(voltage_v: RealArray) -> RealArray:
 def _hinge(
     voltage_v: RealArray, current_a: RealArray, sigma: RealArray, terms: RealArray, knee: int
 ) -> _Hinge | None:
-    """Fit the smooth terms and one knee to the first steps."""
-    n = voltage_v.size
+    """Fit the smooth terms and one knee."""
     beyond = np.maximum(voltage_v - voltage_v[knee], 0.0)
-    weights = 1.0 / sigma[:n]
-    design = np.column_stack([terms[:n], beyond / voltage_v[-1]]) * weights[:, None]
+    weights = 1.0 / sigma
+    design = np.column_stack([terms, beyond / voltage_v[-1]]) * weights[:, None]
     q, r = np.linalg.qr(design)
     if abs(r[-1, -1]) <= 1e-9 * np.linalg.norm(design[:, -1]):
         return None
-    solution = np.linalg.solve(r, q.T @ (current_a[:n] * weights))
-    before = terms[: knee + 1] @ solution[:-1] - current_a[: knee + 1]
-    freedom = knee + 1 - SMOOTH_TERMS
-    chi_square = float(np.sum((before * weights[: knee + 1]) ** 2))
-    scatter = math.sqrt(max(1.0, chi_square / freedom)) if freedom > 0 else 1.0
+    solution = np.linalg.solve(r, q.T @ (current_a * weights))
+    left = design @ solution - current_a * weights
     # the smooth law's slope over the last step before the knee
     low = knee - 1
-    smooth = float((terms[knee] - terms[low]) @ solution[:-1]) / (voltage_v[knee] - voltage_v[low])
-    scale = 1.0 / voltage_v[-1]
+    rise = float((terms[knee] - terms[low]) @ solution[:-1])
+    smooth = rise / float(voltage_v[knee] - voltage_v[low])
+    scale = 1.0 / float(voltage_v[-1])
     return _Hinge(
         knee=knee,
         slope=float(solution[-1]) * scale,
-        deviation=scatter * scale / abs(float(r[-1, -1])),
+        stated_deviation=scale / abs(float(r[-1, -1])),
         smooth=smooth,
-        scatter=scatter,
+        chi_square=float(left @ left),
     )
 
 

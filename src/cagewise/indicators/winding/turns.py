@@ -129,7 +129,11 @@ def _difference(
     details: dict[str, float] = {}
     for (one, two), difference in found.items():
         details |= _of_difference(f"{one.value}_{two.value}", difference)
-    caveats = (*_judgement(worst.area, limits.waveform_repeat), *_odd_one(found, limits))
+    caveats = (
+        *_judgement(worst.area, limits.waveform_repeat),
+        *_odd_one(found, limits),
+        *_reversed(found),
+    )
     return replace(DIFFERENCE.read(worst.area.scaled(100.0), caveats), details=details)
 
 
@@ -162,6 +166,12 @@ def _odd_one(
         return ()
     odd = next(pair for pair in TerminalPair if pair not in alike[0])
     return (f"pair {odd.value} differs from the other two, which are alike",)
+
+
+def _reversed(found: Mapping[tuple[TerminalPair, TerminalPair], Difference]) -> tuple[str, ...]:
+    """Name the pairs that are alike upside down only: leads were swapped."""
+    pairs = [f"{one.value} and {two.value}" for (one, two), d in found.items() if d.scale < 0.0]
+    return (f"opposite polarity between {', '.join(pairs)}: leads were swapped",) if pairs else ()
 
 
 def _frequencies(rings: Mapping[TerminalPair, Ringing | NotKnown], limits: TurnLimits) -> Reading:
