@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import App, Parameter
 
@@ -130,19 +130,29 @@ def demo(
     return ExitStatus.EXAMINED
 
 
-def plan(motor: Path, /, *, page: PageOptions | None = None, streams: Injected) -> ExitStatus:
-    """Say what to record for a motor, and the smallest damage that will then show.
+def plan(
+    motor: Path,
+    /,
+    *,
+    only: Literal["running", "start", "standstill", "winding"] | None = None,
+    page: PageOptions | None = None,
+    streams: Injected,
+) -> ExitStatus:
+    """Say what to record and to test for a motor, and the smallest damage that will then show.
 
     Parameters
     ----------
     motor
         Motor file (docs/motor-file.md).
+    only
+        One occasion: the running record, the next start, the position test or the winding tests.
     """
     from cagewise.cli.render import console_of
-    from cagewise.report.plan_text import write_plan
+    from cagewise.report.plan_text import Occasion, write_plan
     from cagewise.workflows.plan import plan as run
 
-    write_plan(run(motor), *console_of(page or PageOptions(), streams))
+    occasion = None if only is None else Occasion(only)
+    write_plan(run(motor), *console_of(page or PageOptions(), streams), occasion)
     return ExitStatus.EXAMINED
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from cagewise.decision.cautions import TestKind
@@ -22,35 +24,63 @@ if TYPE_CHECKING:
     from rich.console import Console
 
 
-def write_plan(plan: Plan, console: Console, symbols: Symbols) -> None:
+class Occasion(StrEnum):
+    """When something is measured."""
+
+    RUNNING = "running"
+    START = "start"
+    STANDSTILL = "standstill"
+    WINDING = "winding"
+
+
+def write_plan(
+    plan: Plan, console: Console, symbols: Symbols, only: Occasion | None = None
+) -> None:
     """Write what to record and to test, occasion by occasion, what it will show, and the cautions.
 
-    The first dozen lines hold the essentials of all occasions.
+    The first dozen lines hold the essentials of all occasions; ``only`` leaves the others out.
     """
     page = page_on(console, symbols)
+    asked = tuple(Occasion) if only is None else (only,)
     page.paragraph(sentences.motor_title(plan.motor), indent=0)
     page.line(symbols.rule * page.width, STYLE_DIM)
     page.paragraph(wording.PLAN_TITLE.upper(), indent=0, style=STYLE_HEADING)
-    page.fact_table(_in_short(plan))
+    page.fact_table([(words.IN_SHORT[at.value], _in_short(plan)[at]) for at in asked])
     page.paragraph(words.SHORT_NOTE, style=STYLE_DIM)
     if plan.motor.warnings:
         page.heading(wording.SECTION["motor_file"])
         for warning in plan.motor.warnings:
             page.paragraph(warning, first=f"{symbols.bullet} ")
-    _running(page, plan)
-    write_start(page, plan.start)
-    write_standstill(page, plan.standstill)
-    write_winding(page, plan.winding)
-    write_cautions(page, planned_tests(plan))
+    for at in asked:
+        _write_section(page, plan, at)
+    tests = planned_tests(plan)
+    write_cautions(page, [test for at in asked for test in tests[at]])
 
 
-def planned_tests(plan: Plan) -> tuple[TestKind, ...]:
-    """Return the measurements that the page asks for, in its order."""
-    start = () if isinstance(plan.start.record, NotKnown) else (TestKind.START_RECORD,)
-    return (TestKind.RUNNING_RECORD, *start, TestKind.POSITION, *plan.winding.tests)
+def _write_section(page: Page, plan: Plan, occasion: Occasion) -> None:
+    """Write the section of one occasion."""
+    if occasion is Occasion.RUNNING:
+        _running(page, plan)
+    elif occasion is Occasion.START:
+        write_start(page, plan.start)
+    elif occasion is Occasion.STANDSTILL:
+        write_standstill(page, plan.standstill)
+    else:
+        write_winding(page, plan.winding)
 
 
-def _in_short(plan: Plan) -> list[Fact]:
+def planned_tests(plan: Plan) -> Mapping[Occasion, tuple[TestKind, ...]]:
+    """Return the measurements that the page asks for on each occasion."""
+    refused = isinstance(plan.start.record, NotKnown)
+    return {
+        Occasion.RUNNING: (TestKind.RUNNING_RECORD,),
+        Occasion.START: () if refused else (TestKind.START_RECORD,),
+        Occasion.STANDSTILL: (TestKind.POSITION,),
+        Occasion.WINDING: plan.winding.tests,
+    }
+
+
+def _in_short(plan: Plan) -> Mapping[Occasion, str]:
     """Return one line for each occasion."""
     record, start, stop = plan.record, plan.start.record, plan.standstill
     running = words.SHORT_RUNNING.format(
@@ -74,12 +104,12 @@ def _in_short(plan: Plan) -> list[Fact]:
         bars=up_to(stop.bars),
     )
     tests = ", ".join(words.CAUTION_FOR[test] for test in plan.winding.tests)
-    return [
-        (words.IN_SHORT["running"], running),
-        (words.IN_SHORT["start"], starting),
-        (words.IN_SHORT["standstill"], standing),
-        (words.IN_SHORT["winding"], words.SHORT_WINDING.format(tests=tests)),
-    ]
+    return {
+        Occasion.RUNNING: running,
+        Occasion.START: starting,
+        Occasion.STANDSTILL: standing,
+        Occasion.WINDING: words.SHORT_WINDING.format(tests=tests),
+    }
 
 
 def _running(page: Page, plan: Plan) -> None:

@@ -277,6 +277,16 @@ def test_plan_says_what_to_record(tmp_path: Path) -> None:
     assert "Cautions" in done.out
 
 
+def test_plan_shows_one_occasion(tmp_path: Path) -> None:
+    motor = write_motor(tmp_path)
+    alone = run("plan", motor, "--only", "start")
+
+    assert alone.status is ExitStatus.EXAMINED
+    assert "Next start" in alone.out
+    assert "Next stop" not in alone.out
+    assert run("plan", motor, "--only", "lunch").status is ExitStatus.USAGE
+
+
 @pytest.mark.parametrize(
     "text", ["", "nonsense", "[motor]\nrated_power_kw = -5\n", "[motor]\nsurprise = 1\n"]
 )

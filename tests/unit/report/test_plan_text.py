@@ -17,7 +17,7 @@ from cagewise.decision.start_plan import Readable, StartPlan
 from cagewise.measurement.cautions import cautions_for
 from cagewise.quantities import Estimate, NotKnown
 from cagewise.report import plan_wording
-from cagewise.report.plan_text import planned_tests, write_plan
+from cagewise.report.plan_text import Occasion, planned_tests, write_plan
 from cagewise.report.symbols import ASCII, UNICODE, Symbols
 from support.plans import known, little_known, softly_started
 
@@ -30,9 +30,11 @@ PAGES: dict[str, Callable[[], Plan]] = {
 }
 
 
-def render(shown: Plan, width: int, symbols: Symbols = UNICODE) -> str:
+def render(
+    shown: Plan, width: int, symbols: Symbols = UNICODE, only: Occasion | None = None
+) -> str:
     stream = io.StringIO()
-    write_plan(shown, Console(file=stream, width=width, highlight=False), symbols)
+    write_plan(shown, Console(file=stream, width=width, highlight=False), symbols, only)
     return stream.getvalue()
 
 
@@ -92,6 +94,26 @@ def test_occasions_come_in_the_order_of_their_summary_and_cautions_last() -> Non
     assert places == sorted(places)
 
 
+@pytest.mark.parametrize("only", Occasion)
+def test_one_occasion_stands_alone_with_its_own_cautions(only: Occasion) -> None:
+    plan = known()
+    text = flowing(render(plan, 80, only=only))
+    titles = {
+        Occasion.RUNNING: plan_wording.RUNNING_TITLE,
+        Occasion.START: plan_wording.START_TITLE,
+        Occasion.STANDSTILL: plan_wording.STANDSTILL_TITLE,
+        Occasion.WINDING: plan_wording.WINDING_TITLE,
+    }
+
+    assert [at for at, title in titles.items() if title in text] == [only]
+    for test in planned_tests(plan)[only]:
+        assert all(flowing(caution.text) in text for caution in cautions_for(test))
+
+
+def test_occasions_and_their_labels_are_the_same() -> None:
+    assert set(plan_wording.IN_SHORT) == {at.value for at in Occasion}
+
+
 @pytest.mark.parametrize("page", ["known", "little-known"])
 def test_a_start_is_refused_wherever_a_start_is_planned(page: str) -> None:
     """NEMA MG 1-12.54 (secondary): no start to get a record; record the next one."""
@@ -114,7 +136,7 @@ def test_every_caution_of_every_planned_test_is_on_the_page_once(page: str) -> N
     plan = PAGES[page]()
     text = flowing(render(plan, 80))
 
-    for test in planned_tests(plan):
+    for test in (t for tests in planned_tests(plan).values() for t in tests):
         for caution in cautions_for(test):
             assert text.count(flowing(caution.text)) == 1, caution.id
 
