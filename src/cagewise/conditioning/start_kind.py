@@ -33,6 +33,11 @@ LOW_PART, HIGH_PART = 0.6, 1.4
 FREQUENCY_MOVED = 0.25
 """Difference of the last frequency from the record's, per unit, from which on the last one counts:
 two and a half steps of its transform."""
+LEAST_SINE = 0.5
+"""Least part of the power in one line and its surroundings: a thyristor fired half-way through each
+half wave leaves 0.6."""
+LEAST_PERIODS = 3
+"""Least periods in the last cycles that make a line, where there are so many."""
 SPECTRA = 2
 """Transforms taken, overlapping by half."""
 STEP_CYCLES = 5
@@ -145,6 +150,19 @@ def low_frequency_share(shape: StartShape) -> float:
         low += float(power[order < LOW_PART].sum())
         main += float(power[(order >= LOW_PART) & (order <= HIGH_PART)].sum())
     return low / (low + main) if low + main > 0.0 else 0.0
+
+
+def is_sine(shape: StartShape) -> bool:
+    """Return whether the last cycles are mostly one line: other currents start no motor."""
+    piece = shape.currents[:, -round(2.0 * SPECTRUM_CYCLES * shape.cycle) :]
+    power = _power(piece)[1:]
+    least = min(LEAST_PERIODS, LOW_PART * piece.shape[1] / shape.cycle)
+    if not power.size or not power.max() > 0.0:
+        return False
+    peak = int(np.argmax(power))
+    beside = max(2, round(FREQUENCY_MOVED * peak))
+    line = power[max(peak - beside, 0) : peak + beside + 1].sum()
+    return peak + 1 >= least and bool(line > LEAST_SINE * power.sum())
 
 
 def final_cycle(currents: RealArray, cycle: float) -> float:

@@ -8,7 +8,7 @@ import numpy as np
 
 from cagewise.conditioning.limits import QualityLimits
 from cagewise.conditioning.start_fall import CurrentFall, find_fall
-from cagewise.conditioning.start_kind import KindFound, StartKind, StartShape, judge_kind
+from cagewise.conditioning.start_kind import KindFound, StartKind, StartShape, is_sine, judge_kind
 from cagewise.conditioning.start_level import fit_cycles
 from cagewise.conditioning.start_limits import StartLimits
 from cagewise.conditioning.start_runs import (
@@ -148,14 +148,17 @@ def _start_of(scene: _Scene, run: CurrentRun) -> MotorStart | None:
     stop = run.stop if run.ends_with_record else run.stop - scene.coarse.block
     if stop - run.first < 3 * scene.coarse.cycle:
         return None
-    fit = fit_cycles(scene.currents[:, run.first : stop], scene.coarse.cycle, (1, 5, 7))
+    fit = fit_cycles(scene.currents[:, run.first : stop], scene.coarse.cycle)
     level = fit.level
     fall = find_fall(level, scene.limits.least_current_ratio)
     if _is_no_start(run, fall, level, scene.limits):
         return None
     last = level.size if fall.half is None else fall.half
     end = run.first + round(float(fit.centre[last - 1])) + 1
-    found = judge_kind(_shape(scene, run, slice(run.first, end)), scene.limits)
+    shape = _shape(scene, run, slice(run.first, end))
+    if not is_sine(shape):
+        return None
+    found = judge_kind(shape, scene.limits)
     settled = None
     if fall.settled is not None and found.kind is not StartKind.CONVERTER:
         settled = run.first + round(float(fit.centre[fall.settled]))
@@ -261,12 +264,12 @@ def _too_short(scene: _Scene, run: CurrentRun, samples: int) -> str:
     if run.begins_before_record and cycles < least:
         return (
             f"only {cycles:.0f} cycles of the start are in the record and at least {least:.0f} are "
-            "needed: it begins too late (set a longer pre-trigger)"
+            "needed: it begins too late, a longer pre-trigger is wanted"
         )
     if cycles < least and not turning:
         return (
             f"the current fell to its running level within {cycles:.1f} cycles and at least "
-            f"{least:.0f} are needed: too short to show the cage (record a start under load)"
+            f"{least:.0f} are needed: too short to show the cage"
         )
     if turning:
         return (
@@ -283,7 +286,10 @@ def _never_settled(run: CurrentRun, fall: CurrentFall, level: RealArray, hop_s: 
     stands = fall.half is None and float(np.ptp(settled)) < HARDLY_CHANGED * fall.peak_a
     state = "still at its starting level" if fall.half is None else "still falling"
     if stands:
-        state = "unchanged since switching on, as of a rotor that stands (stalled)"
+        state = (
+            "unchanged since switching on: a rotor that stands (stalled), or a start much longer "
+            "than that"
+        )
     since = "after its beginning" if run.begins_before_record else "after switching on"
     if run.ends_with_record:
         return f"the record ends {length_s:.2g} s {since} with the current {state}"

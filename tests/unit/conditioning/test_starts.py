@@ -156,6 +156,21 @@ def test_no_start(name: str) -> None:
     assert find_starts(drawn(NO_STARTS[name], noise_a=0.05)) == ()
 
 
+def test_currents_that_are_no_sine_start_no_motor() -> None:
+    """Bursts of noise between silences, as the record of a disturbance holds them."""
+    rng = np.random.default_rng(8)
+    recording = drawn(levels((0.3, 0, 0), (0.4, 1, 1), (0.3, 0, 0), (0.1, 1, 1), (0.3, 0, 0)))
+    channels = tuple(
+        replace(c, raw=np.abs(c.raw) ** 0.1 * np.cumsum(rng.standard_normal(c.raw.size)) * 1e-2)
+        for c in recording.channels
+    )
+    noise = tuple(
+        replace(c, raw=(c.raw != 0.0) * rng.standard_normal(c.raw.size)) for c in recording.channels
+    )
+    assert find_starts(replace(recording, channels=noise)) == ()
+    assert all(start.refused for start in find_starts(replace(recording, channels=channels)))
+
+
 @pytest.mark.parametrize("lost_s", [0.02, 0.4, 2.0])
 def test_lost_samples_of_a_running_motor_are_no_start(lost_s: float) -> None:
     level = levels((5, 10, 10))
