@@ -17,6 +17,7 @@ ANGLE_WIDTH = 8
 def write_standstill(page: Page, plan: StandstillPlan) -> None:
     """Write the section of the position test."""
     page.heading(words.STANDSTILL_TITLE)
+    page.paragraph(words.STATOR_FIRST)
     page.fact_table(_facts(plan))
     page.paragraph(f"{words.ANGLES_TITLE}:")
     for row in angle_rows(plan.advice, page.width):
@@ -25,6 +26,7 @@ def write_standstill(page: Page, plan: StandstillPlan) -> None:
         page.paragraph(sentence)
     for note in plan.advice.notes:
         page.paragraph(f"{note[0].upper()}{note[1:]}.")
+    page.paragraph(words.SUPPLY_VOLTAGE)
     page.paragraph(
         words.STANDSTILL_NOTE.format(
             repeatability=f"{100.0 * plan.repeatability:g}",

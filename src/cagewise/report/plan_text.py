@@ -46,7 +46,8 @@ def write_plan(
     page.line(symbols.rule * page.width, STYLE_DIM)
     page.paragraph(wording.PLAN_TITLE.upper(), indent=0, style=STYLE_HEADING)
     page.fact_table([(words.IN_SHORT[at.value], _in_short(plan)[at]) for at in asked])
-    page.paragraph(words.SHORT_NOTE, style=STYLE_DIM)
+    if {Occasion.RUNNING, Occasion.STANDSTILL} & set(asked):
+        page.paragraph(words.SHORT_NOTE, style=STYLE_DIM)
     if plan.motor.warnings:
         page.heading(wording.SECTION["motor_file"])
         for warning in plan.motor.warnings:

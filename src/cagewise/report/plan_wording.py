@@ -120,6 +120,14 @@ STANDSTILL_NOTE = (
     "Assumed: a reading repeats within {repeatability} % and a sound rotor varies by up to "
     "{anisotropy} % (our judgement). The last reading must repeat the first within the same."
 )
+STATOR_FIRST = (
+    "Prove the stator first, by winding resistance and insulation tests: a stator fault spoils "
+    "this test."
+)
+SUPPLY_VOLTAGE = (
+    "With a single-phase supply instead of a bridge, 10 % and 25 % of rated voltage are quoted by "
+    "two authors (secondary): keep the current below rated."
+)
 ANGLES_TITLE = "Shaft angles in degrees from a mark, in one direction"
 SAFE = "As good, per pole pair: {counts}."
 AVOID = "Never use these: they turn the slot ripple of a sound rotor into a defect. {counts}."

@@ -106,6 +106,7 @@ def test_one_occasion_stands_alone_with_its_own_cautions(only: Occasion) -> None
     }
 
     assert [at for at, title in titles.items() if title in text] == [only]
+    assert (plan_wording.SHORT_NOTE in text) is ("open bars" in text)
     for test in planned_tests(plan)[only]:
         assert all(flowing(caution.text) in text for caution in cautions_for(test))
 
@@ -158,6 +159,14 @@ def test_counts_that_invent_a_defect_are_named_and_good_ones_offered() -> None:
 
     assert re.search(r"Never use these.*Order 2: 12, 14.*Order 4: 16, 18", text)
     assert "As good, per pole pair: 13, 17, 21" in text
+
+
+def test_the_stator_is_proved_before_the_rotor() -> None:
+    """A repair standard's procedure: first insulation, surge and lead-to-lead resistance (read)."""
+    text = flowing(render(known(), 80, only=Occasion.STANDSTILL))
+
+    assert text.index("Prove the stator first") < text.index("Positions 23")
+    assert "10 % and 25 % of rated voltage" in text
 
 
 def test_without_the_number_of_bars_no_other_count_is_offered() -> None:
