@@ -415,3 +415,11 @@ def test_every_test_of_the_sheet_is_read_under_its_title() -> None:
     assert len(titles) == 2
     assert "phase a" in titles[0]
     assert "phase b" in titles[1]
+
+
+@pytest.mark.parametrize("bad", [np.nan, np.inf, 0.0, -5.0])
+def test_readings_that_are_no_resistance_are_refused(bad: float) -> None:
+    """An instrument off its scale must not turn into a number or stop the examination."""
+    found = read(sheet(curve([bad] * 6)))
+    assert not any(reading.valid for reading in found.values())
+    assert "not a positive number" in found["insulation_resistance"].reason

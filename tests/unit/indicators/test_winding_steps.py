@@ -174,6 +174,8 @@ def test_significant_but_not_sharp_is_not_called() -> None:
         (sheet(np.full(10, 1e-6), STEPS_V[::-1].copy()), "do not ascend"),
         (sheet(np.linspace(-1e-6, 1e-6, 10)), "negative"),
         (sheet(np.zeros(10)), "does not rise"),
+        (sheet(np.full(10, np.nan)), "not a number"),
+        (sheet(np.full(10, 1e-6), np.full(10, np.nan)), "do not ascend"),
     ],
 )
 def test_what_cannot_be_read(measured: TestSheet, words: str) -> None:

@@ -228,3 +228,11 @@ def test_scope_crest_and_cable_are_said() -> None:
 
 def test_nothing_measured_is_nothing_read() -> None:
     assert read_turns(sheet(turns=None), (), motor(), LIMITS) == ()
+
+
+@pytest.mark.parametrize("bad", [TIME_S[:8], np.full(401, np.nan), TIME_S**1.1, -TIME_S])
+def test_times_that_are_not_uniform_are_refused(bad: RealArray) -> None:
+    waves = {pair: wave()[: bad.size] for pair in TerminalPair}
+    test = TurnTest(time_s=bad, voltage_v=waves)
+    for reading in read(sheet(turns=test)).values():
+        assert "not uniform" in reading.reason

@@ -76,7 +76,7 @@ def read_dissipation(context: InsulationContext, test: DissipationTest) -> tuple
 
 def _refusal(test: DissipationTest) -> str:
     """Return why the test cannot be read; empty if it can."""
-    if np.any(np.diff(test.voltage_rms_v, prepend=0.0) <= 0.0) or not test.voltage_rms_v.size:
+    if not np.all(np.diff(test.voltage_rms_v, prepend=0.0) > 0.0) or not test.voltage_rms_v.size:
         return "the voltages do not ascend from zero"
     arrays = (test.dissipation_factor, test.capacitance_f)
     if all(array is None for array in arrays):

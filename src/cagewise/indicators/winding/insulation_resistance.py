@@ -200,8 +200,9 @@ def read_fall(context: InsulationContext, test: InsulationResistanceTest) -> Rea
     head = FALL.titled(subject(test.tested))
     if test.time_s.size < 2:
         return head.refused("one reading shows no course in time")
-    if np.any(np.diff(test.time_s) <= 0.0) or np.any(test.resistance_ohm <= 0.0):
-        return head.refused("the times do not ascend, or a resistance is not positive")
+    sound = np.all(np.diff(test.time_s) > 0.0) and np.all(test.resistance_ohm > 0.0)
+    if not (sound and np.all(np.isfinite(test.resistance_ohm))):
+        return head.refused("the times do not ascend, or a resistance is not a positive number")
     wet = context.wet(temperature_of(test, context.sheet))
     if wet:
         return head.refused(wet)

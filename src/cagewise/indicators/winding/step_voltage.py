@@ -67,7 +67,7 @@ def _refusal(test: StepVoltageTest) -> str:
     n = test.voltage_v.size
     if n < LEAST_STEPS:
         return f"{n} steps cannot show a knee: at least {LEAST_STEPS} are needed"
-    if np.any(np.diff(test.voltage_v, prepend=0.0) <= 0.0):
+    if not np.all(np.diff(test.voltage_v, prepend=0.0) > 0.0):
         return "the voltages do not ascend from zero"
     if not np.all(np.isfinite(test.current_a)) or np.any(test.current_a < 0.0):
         return "a current is negative or not a number"

@@ -47,6 +47,11 @@ FREQUENCY = _head(
 CHANGE = _head("waveform_change", "largest difference from the same pair's earlier waveform")
 HEADS = (DIFFERENCE, FREQUENCY)
 
+LEAST_SAMPLES = 16
+"""Samples of a waveform below which there is nothing to lay over."""
+UNEVEN = 1e-2
+"""Part of a step by which times may deviate from uniform: a printed time has few digits."""
+
 ROTOR = (
     "a cage rotor makes the pairs' inductances depend on its position: turn the shaft and repeat "
     "before a difference is believed, and compare with earlier waveforms at the same position"
@@ -97,12 +102,19 @@ def _refusal(test: TurnTest) -> str:
     if len(test.voltage_v) < 2:
         return "one waveform has nothing to be compared with"
     steps = np.diff(test.time_s)
-    if steps.size < 7 or np.any(np.abs(steps - steps.mean()) > 1e-3 * abs(float(steps.mean()))):
+    if steps.size < LEAST_SAMPLES - 1 or not _uniform(steps):
         return "the times are too few or not uniform"
     for pair, wave in test.voltage_v.items():
-        if wave.shape != test.time_s.shape or not np.all(np.isfinite(wave)) or not np.any(wave):
+        middle = wave[wave.size // 4 : -(wave.size // 4)]
+        if wave.shape != test.time_s.shape or not np.all(np.isfinite(wave)) or not np.any(middle):
             return f"the waveform of pair {pair.value} is empty, incomplete or not a number"
     return ""
+
+
+def _uniform(steps: RealArray) -> bool:
+    """Return whether steps of time are equal, positive numbers."""
+    mean = float(steps.mean())
+    return mean > 0.0 and bool(np.all(np.abs(steps - mean) <= UNEVEN * mean))
 
 
 def _largest_shift_s(
@@ -214,7 +226,7 @@ def _change(
     end = min(float(test.time_s[-1]), float(before.time_s[-1]))
     inside = test.time_s <= end
     time_s = test.time_s[inside]
-    if time_s.size < 8 or time_s[0] < before.time_s[0]:
+    if time_s.size < LEAST_SAMPLES or time_s[0] < before.time_s[0]:
         return CHANGE.refused("the earlier waveforms cover another stretch of time")
     shift_s = _largest_shift_s(test, rings, limits)
     found = {}
