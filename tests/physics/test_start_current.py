@@ -268,7 +268,7 @@ def test_bars_a_quarter_wave_apart_do_not_hide() -> None:
 
 @pytest.mark.parametrize("running_a", [3.95, 6.3])
 def test_a_heavier_load_makes_the_voltage_count_for_more(running_a: float) -> None:
-    """Exponent -2 without load; -2.3 where up to half of rated torque does not change with speed."""
+    """Exponent -2 without load; -2.3 where up to half of rated torque is constant."""
     expected = expect_start(MOTOR, CIRCUIT, running_current_rms_a=running_a, standstill=ALIKE)
     assert isinstance(expected, ExpectedStart)
     exponent = float(np.median(expected.time_per_voltage))

@@ -8,7 +8,15 @@ import pytest
 
 from cagewise.conditioning.starts import MotorStart, StartKind, find_starts
 from cagewise.measurement import Recording, Role
-from cagewise.simulation import Load, Sensors, SoftStart, Supply, simulate
+from cagewise.simulation import (
+    FrequencyRamp,
+    Load,
+    Sensors,
+    SoftStart,
+    SourceImpedance,
+    Supply,
+    simulate,
+)
 from support.start_scenes import (
     FAN,
     FREQUENCY_HZ,
@@ -131,6 +139,30 @@ def test_a_ramp_of_the_voltage_without_harmonics_is_refused_too() -> None:
         start = _only_start(part)
         assert start.kind is StartKind.NOT_KNOWN
         assert "reduced voltage" in start.refused
+
+
+@pytest.mark.parametrize(("ramp_s", "initial_hz"), [(0.6, 3.0), (2.5, 1.0)])
+def test_converter(ramp_s: float, initial_hz: float) -> None:
+    """Whole and cut off in the ramp; with a single current."""
+    ramp = FrequencyRamp(ramp_s=ramp_s, start_s=SWITCH_ON_S, initial_hz=initial_hz)
+    supply = Supply(line_voltage_rms_v=VOLTAGE_V, frequency_hz=FREQUENCY_HZ, ramp=ramp)
+    scene = Scene(supply=supply, inertia_factor=5.0, load=NO_LOAD, duration_s=ramp_s + 1.0)
+    recording = simulated(scene)
+    cut = recording.section(0, recording.n_samples // 2)
+    for part in (recording, cut, with_only(recording, Role.CURRENT_A)):
+        start = _only_start(part)
+        assert start.kind is StartKind.CONVERTER
+        assert "the frequency rises" in start.refused
+
+
+def test_a_weak_supply_is_still_a_direct_start() -> None:
+    """The terminal voltage sags by a sixth and comes back as the motor gains speed."""
+    source = SourceImpedance(resistance_ohm=0.2, inductance_h=3.0e-3)
+    supply = Supply(line_voltage_rms_v=VOLTAGE_V, frequency_hz=FREQUENCY_HZ, source=source)
+    recording = simulated(Scene(supply=supply, load=FAN, duration_s=2.0))
+    for part in (recording, currents_only(recording)):
+        start = _only_start(part)
+        assert (start.kind, start.refused) == (StartKind.DIRECT, "")
 
 
 def test_a_stalled_motor() -> None:
