@@ -61,7 +61,6 @@ class StandstillScale:
     """Signal and order to amplitude over the mean."""
     mean_rise: RealArray
     """Mean inductance over that of the sound cage, less one."""
-    sound_pattern: PositionPattern
     one_bar_pattern: PositionPattern
 
     @property
@@ -85,6 +84,14 @@ class StandstillScale:
         """Return adjacent open bars for a relative rise of the mean inductance, (n_draws,)."""
         reading = np.broadcast_to(np.asarray(rise, dtype=np.float64), (self.n_draws,))
         return smallest_count(self.mean_rise, np.maximum(reading, 0.0))
+
+    def typical_one_bar(self, signal: Signal, angle_rad: RealArray) -> RealArray:
+        """Return what one open bar shows on the cage of middling response, (n_angles,)."""
+        second = self.amplitudes[signal, 2][0]
+        middle = int(np.argsort(second)[second.size // 2])
+        pattern = self.one_bar_pattern
+        one = replace(pattern, terms_ohm=pattern.terms_ohm[middle : middle + 1])
+        return np.asarray(relative_curve(one, signal, angle_rad)[0])
 
     def conversion_error(self) -> RealArray:
         """Return draws of the factor by which one linear cage may be wrong, shape (n_draws,)."""
@@ -123,7 +130,6 @@ def standstill_scale(
             for order in DAMAGE_ORDERS
         },
         mean_rise=np.stack([patterns[c].mean_inductance_h / sound - 1.0 for c in COUNTS]),
-        sound_pattern=patterns[0],
         one_bar_pattern=patterns[1],
     )
 

@@ -1,8 +1,9 @@
 """Least squares of the readings of one pair at orders 0, 2 and 4 of the electrical angle.
 
-Beside them stand a linear drift in time and those orders of slot ripple that the positions tell
-apart. What they do not tell apart is not fitted, and its leakage into orders 2 and 4 is computed
-from the positions as they are. Derivation: ``docs/theory/position-pattern.md``.
+Beside them stand a linear drift in time and, where the positions tell them apart, the orders of
+slot ripple and those of a shaft that runs out. Ripple that is not told apart is not fitted, and its
+leakage into orders 2 and 4 is computed from the positions as they are. Derivation:
+``docs/theory/position-pattern.md``.
 """
 
 from __future__ import annotations
@@ -23,8 +24,9 @@ N_WAVES = 2 * len(DAMAGE_ORDERS)
 """Cosine and sine of orders 2 and 4."""
 LEAST_FREEDOM = 4
 """Degrees of freedom that must be left: with fewer the scatter is not known within a factor 3."""
-_APART = 0.5
-"""Part of a ripple's energy that must lie outside all other columns for it to be fitted."""
+_APART = 0.3
+"""Part of a wave's energy that must lie outside all other columns for it to be fitted: one wave per
+revolution keeps 0.39 beside a drift over that revolution (1 - 6 / pi^2)."""
 _ROUNDING = 1e-7
 """Relative scatter assumed at least: numbers written with seven digits."""
 
@@ -34,9 +36,12 @@ class Sampling:
     """What the positions of one pair can tell; computed without the readings."""
 
     design: RealArray
-    """Columns mean, drift, cos 2, sin 2, cos 4, sin 4, slot orders; shape (n, n_columns)."""
+    """Columns mean, drift, cos 2, sin 2, cos 4, sin 4, slot orders, shaft orders;
+    shape (n, n_columns)."""
     slot_orders: tuple[float, ...]
     """Slot orders that are fitted."""
+    shaft_orders: tuple[float, ...]
+    """Orders of an eccentric rotor that are fitted: one and two waves per revolution."""
     leakage: dict[float, float]
     """Slot order that is not fitted to the amplitude of order 2 or 4 that a unit ripple makes at
     its most unlucky phase."""
@@ -111,26 +116,33 @@ class PairFit:
         return float(values[-1] - values[0]) / self.mean
 
     def curve(self, angle_rad: RealArray) -> RealArray:
-        """Return orders 2 and 4 over the mean at electrical angles, less the drift."""
-        return np.asarray(turns(angle_rad, DAMAGE_ORDERS) @ self.pattern)
+        """Return orders 2 and 4 and the fitted slot ripple over the mean at electrical angles."""
+        orders = (*DAMAGE_ORDERS, *self.sampling.slot_orders)
+        used = self.coefficients[N_BASE : N_BASE + 2 * len(orders)]
+        return np.asarray(turns(angle_rad, orders) @ used)
+
+    @property
+    def aside(self) -> RealArray:
+        """Drift and the shaft's own waves at the readings, over the mean, shape (n,)."""
+        first = N_BASE + N_WAVES + 2 * len(self.sampling.slot_orders)
+        waves = self.sampling.design[:, first:] @ self.coefficients[first:]
+        return np.asarray(self.sampling.design[:, 1] * self.coefficients[1] + waves)
 
 
-def sampling_of(readings: PairReadings, slot_orders: Sequence[float]) -> Sampling:
-    """Return what these positions can tell on a rotor with these slot orders."""
+def sampling_of(
+    readings: PairReadings, slot_orders: Sequence[float], shaft_orders: Sequence[float] = ()
+) -> Sampling:
+    """Return what these positions can tell on a rotor with these slot and shaft orders."""
     angle = readings.electrical_angle_rad
     ones = np.ones(angle.size)
     design = np.column_stack([ones, readings.time, turns(angle, DAMAGE_ORDERS)])
-    fitted: list[float] = []
-    for order in slot_orders:
-        columns = turns(angle, (order,))
-        wider = np.column_stack([design, columns])
-        if wider.shape[0] - wider.shape[1] >= LEAST_FREEDOM and _apart(design, columns):
-            design = wider
-            fitted.append(order)
-    left = [order for order in slot_orders if order not in fitted]
+    design, slots = _with_orders(design, angle, slot_orders)
+    design, shaft = _with_orders(design, angle, shaft_orders)
+    left = [order for order in slot_orders if order not in slots]
     return Sampling(
         design=design,
-        slot_orders=tuple(fitted),
+        slot_orders=slots,
+        shaft_orders=shaft,
         leakage={order: _leakage(design, turns(angle, (order,))) for order in left},
         variance_factor=_variance_factor(design),
     )
@@ -149,6 +161,20 @@ def fit_pair(readings: PairReadings, quantity: Quantity, sampling: Sampling) -> 
         coefficients=np.asarray(coefficients / mean, dtype=np.float64),
         residual=(values - sampling.design @ coefficients) / mean,
     )
+
+
+def _with_orders(
+    design: RealArray, angle_rad: RealArray, orders: Sequence[float]
+) -> tuple[RealArray, tuple[float, ...]]:
+    """Return the columns with those orders added that the positions tell apart, and which."""
+    fitted: list[float] = []
+    for order in orders:
+        columns = turns(angle_rad, (order,))
+        wider = np.column_stack([design, columns])
+        if wider.shape[0] - wider.shape[1] >= LEAST_FREEDOM and _apart(design, columns):
+            design = wider
+            fitted.append(order)
+    return design, tuple(fitted)
 
 
 def _apart(design: RealArray, columns: RealArray) -> bool:

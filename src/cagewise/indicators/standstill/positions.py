@@ -9,12 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from cagewise.indicators.reading import Reading
-from cagewise.indicators.standstill.expected import (
-    StandstillScale,
-    relative_curve,
-    standstill_scale,
-)
-from cagewise.indicators.standstill.fit import N_BASE, N_WAVES, PairFit
+from cagewise.indicators.standstill.expected import StandstillScale, standstill_scale
+from cagewise.indicators.standstill.fit import PairFit
 from cagewise.indicators.standstill.limits import PositionLimits
 from cagewise.indicators.standstill.pattern import (
     SIGNAL_OF,
@@ -29,7 +25,7 @@ from cagewise.indicators.standstill.position_pattern import (
     refused,
     rotation_details,
 )
-from cagewise.indicators.standstill.series import PAIR_ORDER, PairReadings, in_frequencies, turns
+from cagewise.indicators.standstill.series import PAIR_ORDER, PairReadings, in_frequencies
 from cagewise.indicators.standstill.unbalance import (
     read_unbalance,
     refused_unbalance,
@@ -56,14 +52,14 @@ class PositionCurve:
     angle_deg: RealArray
     """Electrical angles of the readings within one turn, shape (n,), in the order of reading."""
     measured_percent: RealArray
-    """Readings less drift, shape (n,)."""
+    """Readings less drift and the waves of an eccentric shaft, shape (n,)."""
     grid_deg: RealArray
     """Electrical angles of the curves, shape (GRID,)."""
     fitted_percent: RealArray
     """Orders 2 and 4 and the slot ripple that was told apart, shape (GRID,)."""
     one_open_bar_percent: RealArray
-    """What one open bar would show (median of the cages this motor may have), laid so that its
-    order 2 has the phase that the rotor's pattern has, shape (GRID,)."""
+    """What one open bar would show (the middle one of the cages this motor may have), laid so that
+    its order 2 has the phase that the rotor's pattern has, shape (GRID,)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,19 +142,17 @@ def _read_frequency(
 
 def _curve(fit: PairFit, fits: PatternFits, scale: StandstillScale) -> PositionCurve:
     """Return what a figure shows of one fit."""
-    readings, design = fit.readings, fit.sampling.design
+    readings = fit.readings
     measured = readings.values[fit.quantity] / fit.mean - 1.0
-    drift = design[:, 1] * fit.coefficients[1]
     grid = np.linspace(0.0, 2.0 * math.pi, GRID)
-    ripple = turns(grid, fit.sampling.slot_orders) @ fit.coefficients[N_BASE + N_WAVES :]
     return PositionCurve(
         pair=readings.pair,
         frequency_hz=fits.frequency_hz,
         quantity=str(fit.quantity),
         angle_deg=np.degrees(readings.electrical_angle_rad % (2.0 * math.pi)),
-        measured_percent=100.0 * (measured - drift),
+        measured_percent=100.0 * (measured - fit.aside),
         grid_deg=np.degrees(grid),
-        fitted_percent=100.0 * (fit.curve(grid) + ripple),
+        fitted_percent=100.0 * fit.curve(grid),
         one_open_bar_percent=100.0 * _one_open_bar(fit, fits, scale, grid),
     )
 
@@ -168,12 +162,10 @@ def _one_open_bar(
 ) -> RealArray:
     """Return the pattern of one open bar, turned to the place of what was found."""
     signal = SIGNAL_OF[fit.quantity]
-    steps = grid[:-1]
-    curves = relative_curve(scale.one_bar_pattern, signal, steps)
-    own = np.angle(curves @ np.exp(-2j * steps)) / 2.0
+    curve = scale.typical_one_bar(signal, grid[:-1])
+    own = np.angle(np.sum(curve * np.exp(-2j * grid[:-1]))) / 2.0
     cosine, sine = fits.rotor[fit.quantity].of(2)
     place = math.atan2(-sine, cosine) / 2.0
     late = PAIR_ORDER.index(fit.readings.pair) * SHIFT_OF_THE_NEXT_PAIR_RAD
-    angle = (grid[np.newaxis, :] - late + place - own[:, np.newaxis]) % (2.0 * math.pi)
-    moved = [np.interp(a, grid, np.append(c, c[0])) for a, c in zip(angle, curves, strict=True)]
-    return np.asarray(np.median(moved, axis=0))
+    angle = (grid - late + place - own) % (2.0 * math.pi)
+    return np.asarray(np.interp(angle, grid, np.append(curve, curve[0])))

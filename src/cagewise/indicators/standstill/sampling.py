@@ -11,6 +11,7 @@ from cagewise.indicators.standstill.series import PairReadings
 from cagewise.machine.cage.plausible import bar_candidates
 from cagewise.machine.motor import Motor
 from cagewise.machine.positions import (
+    DAMAGE_ORDERS,
     USUAL_SPAN,
     Alias,
     false_orders,
@@ -41,7 +42,8 @@ class SamplingCheck:
 def check_sampling(readings: PairReadings, motor: Motor, limits: PositionLimits) -> SamplingCheck:
     """Return what the positions of one pair can tell on this motor."""
     p, n = motor.nameplate.pole_pairs, motor.cage.rotor_bars
-    sampling = sampling_of(readings, possible_slot_orders(n, p) if n is not None else ())
+    slots = possible_slot_orders(n, p) if n is not None else ()
+    sampling = sampling_of(readings, slots, _shaft_orders(p))
     reason = next(_refusals(readings, sampling, motor, limits), "")
     if reason:
         return SamplingCheck(sampling=sampling, reason=reason)
@@ -52,6 +54,11 @@ def check_sampling(readings: PairReadings, motor: Motor, limits: PositionLimits)
         open_bars_counts=unlucky,
         caveats=tuple(_caveats(readings, sampling, motor, limits)),
     )
+
+
+def _shaft_orders(pole_pairs: int) -> tuple[float, ...]:
+    """Return one and two waves per revolution, per electrical turn, where they are not order 2."""
+    return tuple(k / pole_pairs for k in (1, 2) if k / pole_pairs not in DAMAGE_ORDERS)
 
 
 def _refusals(

@@ -14,7 +14,7 @@ from cagewise.indicators.reading import IndependenceClass, Part, Reading
 from cagewise.indicators.standstill.fit import PairFit
 from cagewise.indicators.standstill.pattern import PatternFits
 from cagewise.indicators.standstill.series import PairReadings, Quantity
-from cagewise.quantities import Estimate
+from cagewise.quantities import Estimate, RealArray
 
 NAME = "inductance_unbalance"
 TITLE = "inductance of the phases, unbalance"
@@ -71,10 +71,14 @@ def read_unbalance(fits: PatternFits) -> Reading:
     )
 
 
-def largest_deviation(means: Sequence[float]) -> float:
-    """Return the largest deviation from the average over the average, as for resistances."""
+def largest_deviation(means: Sequence[float] | RealArray) -> RealArray:
+    """Return the largest deviation from the average over the average, as for resistances.
+
+    Of the last axis: shape (..., 3) gives shape (...).
+    """
     values = np.asarray(means, dtype=np.float64)
-    return float(np.max(np.abs(values / np.mean(values) - 1.0)))
+    average = np.mean(values, axis=-1, keepdims=True)
+    return np.asarray(np.max(np.abs(values / average - 1.0), axis=-1))
 
 
 def _unbalance(fits: Sequence[PairFit]) -> Estimate:
@@ -82,9 +86,9 @@ def _unbalance(fits: Sequence[PairFit]) -> Estimate:
     means = np.array([fit.mean for fit in fits])
     sd = means * np.array([fit.mean_sd for fit in fits])
     rng = np.random.default_rng(_SEED)
-    draws = [largest_deviation(means + sd * rng.standard_normal(3)) for _ in range(_DRAWS)]
-    value = largest_deviation([float(mean) for mean in means])
-    drawn = Estimate.from_draws(np.array(draws))
+    draws = largest_deviation(means + sd * rng.standard_normal((_DRAWS, means.size)))
+    value = float(largest_deviation(means))
+    drawn = Estimate.from_draws(draws)
     return Estimate(value, min(value, drawn.low), max(value, drawn.high))
 
 
