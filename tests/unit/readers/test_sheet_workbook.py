@@ -115,7 +115,11 @@ def test_every_worksheet_has_cautions_and_defers_to_local_rules(path: Path) -> N
 
 def test_choices_are_offered(path: Path) -> None:
     rules = load_workbook(path).worksheets[0].data_validations.dataValidation
-    assert {rule.formula1 for rule in rules} == {'"motor terminals,switchboard"', '"yes,no"'}
+    lists = {rule.formula1 for rule in rules if rule.type == "list"}
+    assert lists == {'"motor terminals,switchboard"', '"yes,no"'}
+    assert [
+        rule.type for rule in load_workbook(path)["Position 50 Hz"].data_validations.dataValidation
+    ] == ["decimal"]
 
 
 BAD = {

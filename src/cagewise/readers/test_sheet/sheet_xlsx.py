@@ -127,11 +127,12 @@ def _has_formulas(workbook: Workbook) -> bool:
 
 def _rows(written: Worksheet, computed: Worksheet) -> Iterator[tuple[int, Sequence[Raw]]]:
     """Yield the cells of each row with its number."""
+    beside = [None] * (written.min_column - 1)  # found by walking over all cells: once
     rows = zip(written.iter_rows(), computed.iter_rows(), strict=True)
     for number, (row, shown) in enumerate(rows, start=written.min_row):
         cells = [_raw(cell, value) for cell, value in zip(row, shown, strict=True)]
         if any(cell is not None for cell in cells):
-            yield number, [*[None] * (written.min_column - 1), *cells]
+            yield number, [*beside, *cells]
 
 
 def _raw(cell: AnyCell, shown: AnyCell) -> Raw:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import math
 import re
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,8 @@ from cagewise.readers.test_sheet.sheet_xlsx import require_extra
 if TYPE_CHECKING:
     from openpyxl import Workbook
     from openpyxl.cell.cell import Cell, MergedCell
+    from openpyxl.styles import Alignment, Border, Font, PatternFill
+    from openpyxl.worksheet.datavalidation import DataValidation
     from openpyxl.worksheet.worksheet import Worksheet
 
     AnyCell = Cell | MergedCell
@@ -30,10 +33,18 @@ _FORBIDDEN_IN_TITLE = re.compile(r"[\[\]:*?/\\]")
 _MADE = datetime(2000, 1, 1)  # noqa: DTZ001 - a workbook keeps naive times; the form has no age
 _COLUMN_WIDTH, _FIRST_WIDTH = 20.0, 30.0
 _INPUT_FILL, _HEADING_FILL = "FFF7E8", "E8EEF4"
-_BOLD = (Sort.TITLE, Sort.HEADINGS)
+_DIGITS = "0123456789"
 _CHOICES = {Kind.PLACE: ",".join(place.value for place in Place), Kind.YES_NO: "yes,no"}
 _TOGETHER = {"conditions", "truth"}
 """Tables without a worksheet of their own: they stand below the head of the sheet."""
+
+
+FORMATTED_ROWS = 1000
+"""Rows of readings that look like cells to fill in; more are a waveform, written by a program."""
+_NUMBERS_ONLY = (
+    "Write a plain number, or nothing if it was not measured. The unit is in the heading; a "
+    "reading beyond the range of the instrument belongs into the remark."
+)
 
 
 def xlsx_from_form(form: Form, where: str) -> bytes:
@@ -50,10 +61,10 @@ def xlsx_from_form(form: Form, where: str) -> bytes:
     workbook = Workbook()
     properties = workbook.properties
     properties.creator, properties.created, properties.modified = "cagewise", _MADE, _MADE
-    first = workbook.worksheets[0]
-    first.title = TABLES["sheet"].title
+    workbook.worksheets[0].title = TABLES["sheet"].title
+    looks = _looks()
     for table in form.tables:
-        _write(table, _worksheet_for(table, workbook))
+        _Writing(table, _worksheet_for(table, workbook), looks).write()
     stream = io.BytesIO()
     workbook.save(stream)
     return stream.getvalue()
@@ -69,55 +80,124 @@ def _worksheet_for(table: Table, workbook: Workbook) -> Worksheet:
     return made
 
 
-def _write(table: Table, worksheet: Worksheet) -> None:
-    """Write one table below what stands on the worksheet."""
-    from openpyxl.worksheet.properties import PageSetupProperties
+@dataclass(frozen=True, slots=True)
+class _Looks:
+    """How cells look; made once, because a sheet has thousands of cells."""
 
-    row = worksheet.max_row + 2 if worksheet.max_row > 1 else 1
-    for number, content in enumerate(rows_of(table), start=row):
-        _write_row(worksheet, number, content, table)
-    worksheet.column_dimensions["A"].width = _FIRST_WIDTH
-    for column in "BCDEFGH":
-        worksheet.column_dimensions[column].width = _COLUMN_WIDTH
-    worksheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
-    worksheet.page_setup.fitToHeight = 0
-    worksheet.page_setup.orientation = "landscape"
+    strong: Font
+    note: Font
+    wrapped: Alignment
+    heading: PatternFill
+    blank: PatternFill
+    frame: Border
 
 
-def _write_row(worksheet: Worksheet, number: int, row: Row, table: Table) -> None:
-    """Write and format one row."""
-    from openpyxl.styles import Alignment, Font, PatternFill
+def _looks() -> _Looks:
+    """Return how cells look."""
+    from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 
-    cells: list[AnyCell] = []
-    for column, raw in enumerate(row.cells, start=1):
-        cell = worksheet.cell(number, column)
-        _put(cell, raw)
-        cells.append(cell)
-    for cell in cells:
-        cell.font = Font(
-            bold=row.sort in _BOLD or (row.sort is Sort.FIELD and cell is cells[0]),
-            italic=row.sort is Sort.NOTE or (row.sort is Sort.FIELD and cell in cells[2:]),
+    thin = Side(style="thin", color="B0B0B0")
+    return _Looks(
+        strong=Font(bold=True),
+        note=Font(italic=True),
+        wrapped=Alignment(wrap_text=True, vertical="top"),
+        heading=PatternFill("solid", fgColor=_HEADING_FILL),
+        blank=PatternFill("solid", fgColor=_INPUT_FILL),
+        frame=Border(left=thin, right=thin, top=thin, bottom=thin),
+    )
+
+
+@dataclass(slots=True)
+class _Writing:
+    """One table on its worksheet."""
+
+    table: Table
+    worksheet: Worksheet
+    looks: _Looks
+    rules: dict[str, DataValidation] = field(default_factory=dict)
+    """What a cell can hold, to the rule that says so."""
+
+    def write(self) -> None:
+        """Write the table below what stands on the worksheet."""
+        from openpyxl.worksheet.properties import PageSetupProperties
+
+        sheet = self.worksheet
+        first = sheet.max_row + 2 if sheet.max_row > 1 else 1
+        readings = 0
+        for number, row in enumerate(rows_of(self.table), start=first):
+            cells: list[AnyCell] = []
+            for column, raw in enumerate(row.cells, start=1):
+                cell = sheet.cell(number, column)
+                _put(cell, raw)
+                cells.append(cell)
+            readings += row.sort is Sort.READINGS
+            if readings <= FORMATTED_ROWS:
+                self._format(row, cells, number)
+        sheet.column_dimensions["A"].width = _FIRST_WIDTH
+        for letter in "BCDEFGH":
+            sheet.column_dimensions[letter].width = _COLUMN_WIDTH
+        sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+        sheet.page_setup.fitToHeight = 0
+        sheet.page_setup.orientation = "landscape"
+
+    def _format(self, row: Row, cells: list[AnyCell], number: int) -> None:
+        """Give one row its looks."""
+        looks = self.looks
+        if row.sort is Sort.READINGS:
+            for cell in cells:
+                cell.fill, cell.border = looks.blank, looks.frame
+        elif row.sort is Sort.NOTE:
+            cells[0].font = looks.note
+            self._spread(cells[0], number)
+        elif row.sort is Sort.HEADINGS:
+            for cell, entry in zip(cells, self.table.columns, strict=True):
+                cell.font, cell.fill, cell.alignment = looks.strong, looks.heading, looks.wrapped
+                letter, last = cell.coordinate.rstrip(_DIGITS), number + len(entry.cells)
+                self._restrict(f"{letter}{number + 1}:{letter}{last}", entry.heading)
+        else:
+            cells[0].font = looks.strong
+            for cell in cells[2:]:
+                cell.font = looks.note
+            if row.sort is Sort.FIELD:
+                cells[1].fill, cells[1].border = looks.blank, looks.frame
+                self._restrict(cells[1].coordinate, str(row.cells[0]))
+
+    def _spread(self, cell: AnyCell, number: int) -> None:
+        """Let a note run over the width of the page, on as many lines as it needs."""
+        self.worksheet.merge_cells(
+            start_row=number, end_row=number, start_column=1, end_column=NOTE_COLUMNS
         )
-        if row.sort is Sort.HEADINGS:
-            cell.fill = PatternFill("solid", fgColor=_HEADING_FILL)
-            cell.alignment = Alignment(wrap_text=True, vertical="top")
-    if row.sort is Sort.NOTE:
-        _wrap(worksheet, number, cells[0])
-    elif row.sort is Sort.FIELD:
-        _for_input(worksheet, cells[1], str(row.cells[0]), table)
-    elif row.sort is Sort.READINGS:
-        for cell, entry in zip(cells, table.columns, strict=True):
-            _for_input(worksheet, cell, entry.heading, table)
+        cell.alignment = self.looks.wrapped
+        lines = math.ceil(len(str(cell.value)) / NOTE_CHARACTERS)
+        self.worksheet.row_dimensions[number].height = LINE_HEIGHT * lines
+
+    def _restrict(self, cells: str, heading: str) -> None:
+        """Say what a cell, or a block of cells, can hold."""
+        quantity = belongs(heading, TABLES[self.table.name])
+        if quantity is None or quantity.kind in (Kind.TEXT, Kind.DATE):
+            return
+        if quantity.kind not in self.rules:
+            self.rules[quantity.kind] = _rule(quantity.kind)
+            self.worksheet.add_data_validation(self.rules[quantity.kind])
+        self.rules[quantity.kind].add(cells)
 
 
-def _wrap(worksheet: Worksheet, number: int, cell: AnyCell) -> None:
-    """Let a note run over the width of the page, on as many lines as it needs."""
-    from openpyxl.styles import Alignment
+def _rule(kind: Kind) -> DataValidation:
+    """Return what a cell of this kind can hold: one of some words, or a number."""
+    from openpyxl.worksheet.datavalidation import DataValidation
 
-    worksheet.merge_cells(start_row=number, end_row=number, start_column=1, end_column=NOTE_COLUMNS)
-    cell.alignment = Alignment(wrap_text=True, vertical="top")
-    lines = math.ceil(len(str(cell.value)) / NOTE_CHARACTERS)
-    worksheet.row_dimensions[number].height = LINE_HEIGHT * lines
+    if kind in _CHOICES:
+        return DataValidation(type="list", formula1=f'"{_CHOICES[kind]}"', allow_blank=True)
+    return DataValidation(
+        type="decimal",
+        operator="between",
+        formula1="-1E+15",
+        formula2="1E+15",
+        allow_blank=True,
+        errorTitle="Not a number",
+        error=_NUMBERS_ONLY,
+        showErrorMessage=True,
+    )
 
 
 def _put(cell: AnyCell, raw: Raw) -> None:
@@ -134,19 +214,3 @@ def _put(cell: AnyCell, raw: Raw) -> None:
     elif raw is not None:
         cell.value = str(raw)
         cell.data_type = "s"  # a text that begins with an equals sign is no formula
-
-
-def _for_input(worksheet: Worksheet, cell: AnyCell, heading: str, table: Table) -> None:
-    """Show that a cell is to be filled in, and offer what it can hold."""
-    from openpyxl.styles import Border, PatternFill, Side
-    from openpyxl.worksheet.datavalidation import DataValidation
-
-    thin = Side(style="thin", color="B0B0B0")
-    cell.fill = PatternFill("solid", fgColor=_INPUT_FILL)
-    cell.border = Border(left=thin, right=thin, top=thin, bottom=thin)
-    quantity = belongs(heading, TABLES[table.name])
-    if quantity is None or quantity.kind not in _CHOICES:
-        return
-    choices = DataValidation(type="list", formula1=f'"{_CHOICES[quantity.kind]}"', allow_blank=True)
-    worksheet.add_data_validation(choices)
-    choices.add(cell.coordinate)
