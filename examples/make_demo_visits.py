@@ -103,7 +103,7 @@ ECCENTRICITY = Eccentricity(static=0.12, dynamic=0.06)
 RATE_HZ = 2500.0
 TEST_FREQUENCIES_HZ = (10.0, 50.0)
 
-OPEN_BAR, CRACKED_BAR, CRACK = 17, 18, 2.5
+OPEN_BAR, CRACKED_BAR, CRACK = 17, 18, 1.8
 """Damage of fan 1 on the day of its visit: a bar has opened and its neighbour carries a crack."""
 
 

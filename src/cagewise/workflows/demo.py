@@ -1,6 +1,8 @@
-"""Use case: the built-in demo, recordings of an invented plant with known truth.
+"""Use case: the built-in demo, measurements in an invented plant with known truth.
 
-The truth stands beside the recordings in ``truth.json``; the examination never reads it.
+The truth stands beside the files in ``truth.json`` (single recordings) and ``visits.json`` (whole
+visits: running, start, test sheet, and what there is of earlier ones); the examination never reads
+it.
 """
 
 from __future__ import annotations
@@ -19,27 +21,42 @@ from cagewise.workflows.assess import assess
 
 FOLDER = "demo_data"
 
+TRUTHS = ("truth.json",)
+"""Files that list what there is and what is true of it."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DemoCase:
-    """One recording of the demo and what is true of it."""
+    """One visit of the demo and what is true of it."""
 
-    file: Path
+    files: tuple[Path, ...]
+    """Recordings and test sheets of the visit, the running motor first."""
     motor: Path
     truth: Truth
+    earlier: tuple[Path, ...] = ()
+    """Recordings and test sheets of earlier visits."""
+
+    @property
+    def file(self) -> Path:
+        """Recording of the running motor."""
+        return self.files[0]
 
 
 def cases() -> tuple[DemoCase, ...]:
-    """Return the recordings of the demo, in the order of its file."""
+    """Return the visits of the demo, in the order of its files."""
     folder = Path(str(resources.files(__package__).joinpath(FOLDER)))
-    entries = json.loads((folder / "truth.json").read_text(encoding="utf-8"))
-    return tuple(_case(folder, entry) for entry in entries)
+    return tuple(
+        _case(folder, entry)
+        for name in TRUTHS
+        for entry in json.loads((folder / name).read_text(encoding="utf-8"))
+    )
 
 
 def _case(folder: Path, entry: dict[str, Any]) -> DemoCase:
     """Return one entry of the file."""
     return DemoCase(
-        file=folder / entry["file"],
+        files=tuple(folder / name for name in entry.get("files", [entry.get("file")])),
+        earlier=tuple(folder / name for name in entry.get("earlier", [])),
         motor=folder / entry["motor"],
         truth=Truth(
             name=entry["name"],
@@ -53,7 +70,7 @@ def _case(folder: Path, entry: dict[str, Any]) -> DemoCase:
 
 
 def find_case(name: str) -> DemoCase:
-    """Return the recording of this name.
+    """Return the visit of this name.
 
     Raises
     ------
@@ -71,6 +88,6 @@ def find_case(name: str) -> DemoCase:
 
 
 def run(chosen: tuple[DemoCase, ...]) -> Iterator[tuple[DemoCase, Examination]]:
-    """Yield every chosen recording with its examination, by the same way as any other."""
+    """Yield every chosen visit with its examination, by the same way as any other."""
     for case in chosen:
-        yield case, assess(case.motor, [case.file])
+        yield case, assess(case.motor, case.files)
