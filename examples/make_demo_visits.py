@@ -138,6 +138,8 @@ class Visit:
     """What is true of the cage."""
     expected: str
     """What an examination may conclude about the cage."""
+    damage: str
+    """What is wrong, in few words."""
     now: Occasion
     running_s: float
     earlier: tuple[Occasion, ...] = ()
@@ -152,6 +154,7 @@ VISITS = (
         "there.",
         state="defective",
         expected="defective",
+        damage="1 bar open, 1 cracked",
         running_s=60.0,
         now=Occasion(
             day=date(2031, 4, 15),
@@ -197,6 +200,7 @@ VISITS = (
         "two weeks.",
         state="sound",
         expected="sound",
+        damage="no open bar, damp winding",
         running_s=30.0,
         now=Occasion(
             day=date(2031, 4, 16),
@@ -344,6 +348,7 @@ def write_visit(visit: Visit, motor: Motor, folder: Path) -> dict[str, object]:
         "story": visit.story,
         "state": visit.state,
         "expected": visit.expected,
+        "damage": visit.damage,
         "open_bars": truths[files[0]]["open_bars"],
         "largest_resistance_factor": truths[files[0]]["largest_resistance_factor"],
         "truth": truths,

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Truth:
-    """What is true of a simulated recording."""
+    """What is true of a simulated visit."""
 
     name: str
     where: str
@@ -25,6 +25,8 @@ class Truth:
     true_state: str
     expected_state: str
     open_bars: float
+    damage: str = ""
+    """What is wrong, in few words, where open bars do not say it all."""
 
 
 def write_case(truth: Truth, examination: Examination, console: Console, symbols: Symbols) -> None:
@@ -80,7 +82,9 @@ def truth_sentence(truth: Truth) -> str:
 
 
 def _truth_in_short(truth: Truth) -> str:
-    """Return the open bars that were simulated."""
+    """Return what is wrong: as stated, or the open bars that were simulated."""
+    if truth.damage:
+        return truth.damage
     if truth.open_bars == 0.0:
         return wording.DEMO_NO_BAR
     return wording.DEMO_BARS.format(

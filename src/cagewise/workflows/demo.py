@@ -65,6 +65,7 @@ def _case(folder: Path, entry: dict[str, Any]) -> DemoCase:
             true_state=entry["state"],
             expected_state=entry["expected"],
             open_bars=float(entry["open_bars"]),
+            damage=entry.get("damage", ""),
         ),
     )
 
