@@ -16,7 +16,13 @@ from openpyxl import Workbook, load_workbook
 
 from cagewise.errors import MissingExtraError, SheetError
 from cagewise.measurement.test_sheet import Place, TerminalPair
-from cagewise.readers.test_sheet import read_test_sheet, template_for, write_form, write_test_sheet
+from cagewise.readers.test_sheet import (
+    read_test_sheet,
+    sheet_xlsx,
+    template_for,
+    write_form,
+    write_test_sheet,
+)
 from support.examinations import motor
 from support.sheets import small_sheet
 
@@ -186,6 +192,15 @@ def test_readings_under_no_table_are_refused(path: Path) -> None:
     book.save(path)
     with pytest.raises(SheetError, match=r'worksheet "more", row 3: 12.5 stands under no table'):
         read_test_sheet(path)
+
+
+def test_an_archive_that_unpacks_to_far_more_is_refused(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sheet_xlsx, "LARGEST_UNPACKED_BYTES", 1000)
+    with pytest.raises(SheetError, match=r"would unpack to .* MB") as caught:
+        read_test_sheet(path)
+    assert "password" not in str(caught.value)
 
 
 def test_a_far_away_cell_is_refused(path: Path) -> None:

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from datetime import date
 from typing import TYPE_CHECKING
 
-from cagewise.errors import MissingExtraError, SheetError
+from cagewise.errors import CagewiseError, MissingExtraError, SheetError
 from cagewise.machine.crosscheck import Fault
 from cagewise.readers.files import LIBRARY_ERRORS
 from cagewise.readers.test_sheet.form import Form, Raw, Unusable, is_comment
@@ -42,6 +42,8 @@ def _translated(where: str) -> Iterator[None]:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of parts of the workbook that nobody reads here
             yield
+    except CagewiseError:
+        raise
     except (*LIBRARY_ERRORS, *_ALSO, InvalidFileException) as error:
         reason = next(iter(str(error).splitlines()), "") or type(error).__name__
         raise SheetError(
@@ -80,16 +82,16 @@ def form_from_xlsx(content: bytes, where: str) -> Form:
         If the optional library is not installed.
     """
     require_extra(where)
+    form, sheets = Form(), []
     with _translated(where):
         _require_moderate(content, where)
         written = _workbook(content, computed=False)
         computed = _workbook(content, computed=True) if _has_formulas(written) else written
-        form = Form()
-        for worksheet in written.worksheets:
-            shown = computed.worksheets[written.worksheets.index(worksheet)]
-            rows = list(_rows(worksheet, shown))
+        for worksheet, shown in zip(written.worksheets, computed.worksheets, strict=True):
+            sheets.append(Sheet(rows=tuple(_rows(worksheet, shown)), title=worksheet.title))
             form.faults += _merged(worksheet)
-            tables_of(Sheet(rows=rows, title=worksheet.title), form)
+    for sheet in sheets:
+        tables_of(sheet, form)
     if not form.tables and not form.faults:
         raise SheetError("is empty", where=where, remedy="Start from a template.")
     return form
