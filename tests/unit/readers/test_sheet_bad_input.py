@@ -42,6 +42,32 @@ def csv(tmp_path: Path, body: str) -> TestSheet:
 
 
 BAD_TOML = {
+    "terminals of nothing": (
+        "[[position]]\nab_frequency_hz = 50",
+        ["has no terminals", "frequency_hz"],
+    ),
+    "unit of nothing": ("[conditions]\nrotor_demagnetised_s = true", ["has no unit"]),
+    "no number for a text": ("[[step_voltage]]\ntested = true", ['"yes", not a text']),
+    "several texts": ('[[step_voltage]]\ntested = ["a", "b"]', ["one value, not several"]),
+    "one sample": (
+        "[turn_test]\ntime_us = 0\nab_voltage_v = 0\nbc_voltage_v = 0",
+        ["more than one sample"],
+    ),
+    "waveforms twice": (
+        '[turn_test]\nwaveforms = "a.csv"\ntime_us = [0, 1]\nab_voltage_v = [0, 1]',
+        ["waveforms stand in the sheet as well"],
+    ),
+    "waveforms of no name": ("[turn_test]\nwaveforms = 2.5", ["not a text"]),
+    "waveforms of an impossible name": (
+        '[turn_test]\nwaveforms = "\\u0000"',
+        ["is no name of a file"],
+    ),
+    "truth in words": ('[truth]\nopen_bars = "two"', ["open_bars", "not a number"]),
+    "not TOML": ("=", ["this is not TOML", "key = value"]),
+    "a number that is none": (
+        "[conditions]\nambient_temperature_degc = 1e99999999999999999999",
+        ["is not TOML"],
+    ),
     "milli or mega": (
         "[winding_resistance]\nab_resistance_mohm = 3",
         ["ab_resistance_mohm", "ambiguous", "resistance_milliohm or resistance_megaohm"],
@@ -245,6 +271,26 @@ def test_a_date_is_taken_where_it_can_be_only_one(tmp_path: Path, written: str, 
 def test_any_other_date_is_refused(tmp_path: Path, written: str, part: str) -> None:
     with pytest.raises(SheetError, match=part):
         read(tmp_path, HEAD_CSV.replace("2031-05-17", written), "csv")
+
+
+def test_keys_under_no_table_and_other_encodings(tmp_path: Path) -> None:
+    with pytest.raises(SheetError, match="motor: stands under no table"):
+        read(tmp_path, 'motor = "P-07"\n', "toml")
+    path = tmp_path / "sheet.toml"
+    path.write_bytes(HEAD_TOML.encode() + b'remark = "\xfc"\n')
+    with pytest.raises(SheetError, match="not UTF-8"):
+        read_test_sheet(path)
+    path = tmp_path / "sheet.csv"
+    path.write_bytes((HEAD_CSV + "remark;gepr\u00fcft\n").encode("latin-1"))
+    assert read_test_sheet(path).remark == "gepr\u00fcft"
+    path.write_bytes((HEAD_CSV + "remark;gepr\u00fcft\n").encode("utf-16"))
+    assert read_test_sheet(path).remark == "gepr\u00fcft"
+
+
+def test_a_page_of_faults_is_cut(tmp_path: Path) -> None:
+    body = "".join(f"[winding_resistance]\nx{k};1\n" for k in range(60))
+    with pytest.raises(SheetError, match="and 79 more"):
+        csv(tmp_path, body)
 
 
 def test_a_newer_form_is_refused_before_anything_else(tmp_path: Path) -> None:

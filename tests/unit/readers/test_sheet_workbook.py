@@ -135,6 +135,7 @@ BAD = {
     "yes": (True, '"yes", not a number'),
     "text": ("> 2000", "a bound and no number"),
     "thousands": ("1,234", "two ways"),
+    "error": ("#DIV/0!", "shows the error #DIV/0!"),
     "range": (-5, "out of all range"),
 }
 
