@@ -12,7 +12,13 @@ from typing import TYPE_CHECKING
 from cagewise.errors import InputError
 from cagewise.machine.motor import Motor
 from cagewise.machine.nameplate import Nameplate
-from cagewise.measurement import Recording, Role
+from cagewise.measurement import (
+    CURRENT_ROLES,
+    LINE_VOLTAGE_ROLES,
+    PHASE_VOLTAGE_ROLES,
+    Recording,
+    Role,
+)
 
 if TYPE_CHECKING:
     from cagewise.simulation import Sensors, Supply
@@ -101,6 +107,8 @@ def simulate_motor(motor: Motor, options: SimulateOptions | None = None) -> Reco
 
     options = options or SimulateOptions()
     _check(options)
+    sensors = options.sensors or plant_sensors(motor.nameplate)
+    require_channels(sensors, options.roles)
     machine = machine_for_motor(motor, options.sampling_rate_hz)
     rated = machine.rated_torque_nm
     setup = Setup(
@@ -114,7 +122,7 @@ def simulate_motor(motor: Motor, options: SimulateOptions | None = None) -> Reco
             open_bars=options.open_bars, resistance_factors=dict(options.resistance_factors)
         ),
         eccentricity=Eccentricity(static=STATIC_ECCENTRICITY, dynamic=DYNAMIC_ECCENTRICITY),
-        sensors=options.sensors or plant_sensors(motor.nameplate),
+        sensors=sensors,
     )
     recording = run(
         setup,
@@ -127,25 +135,23 @@ def simulate_motor(motor: Motor, options: SimulateOptions | None = None) -> Reco
     return only_channels(recording, options.roles)
 
 
-def only_channels(recording: Recording, roles: tuple[Role, ...]) -> Recording:
-    """Return the recording with the channels of these roles; with all of them if empty.
-
-    Raises
-    ------
-    InputError
-        If one of them is not recorded.
-    """
-    if not roles:
-        return recording
-    missing = [role.value for role in roles if role not in recording.roles]
+def require_channels(sensors: Sensors, roles: tuple[Role, ...]) -> None:
+    """Raise if one of the wanted channels is not recorded."""
+    voltages = LINE_VOLTAGE_ROLES if sensors.line_voltages else PHASE_VOLTAGE_ROLES
+    there = (*CURRENT_ROLES, *voltages)
+    missing = [role.value for role in roles if role not in there]
     if missing:
-        there = ", ".join(sorted(role.value for role in recording.roles))
         raise InputError(
             f"no channel {', '.join(missing)} is recorded",
             where="channels",
-            remedy=f"There are: {there}.",
+            remedy=f"There are: {', '.join(role.value for role in there)}.",
         )
-    return replace(recording, channels=tuple(c for c in recording.channels if c.role in roles))
+
+
+def only_channels(recording: Recording, roles: tuple[Role, ...]) -> Recording:
+    """Return the recording with the channels of these roles; with all of them if empty."""
+    kept = tuple(c for c in recording.channels if not roles or c.role in roles)
+    return replace(recording, channels=kept)
 
 
 def _check(options: SimulateOptions) -> None:

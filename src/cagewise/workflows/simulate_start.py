@@ -27,6 +27,7 @@ from cagewise.workflows.simulate import (
     only_channels,
     plant_sensors,
     plant_supply,
+    require_channels,
 )
 
 if TYPE_CHECKING:
@@ -144,6 +145,7 @@ def start_of(machine: NameplateMachine, motor: Motor, options: StartOptions) -> 
 
     _check(options)
     setup = _setup(machine, motor, options)
+    require_channels(setup.sensors, options.roles)
     predicted_s = run_up_time_s(setup)
     recording = simulate_start(
         setup,

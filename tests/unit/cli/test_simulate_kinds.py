@@ -44,11 +44,18 @@ def test_a_relay_capture_of_one_current(motor_file: Path, tmp_path: Path) -> Non
     assert "the range is too small" in done.out
 
 
+def test_channels_can_be_chosen_for_the_running_motor_too(motor_file: Path, tmp_path: Path) -> None:
+    out = tmp_path / "one.npz"
+    run("simulate", motor_file, "-o", out, "--seconds", "1", "--channels", "i_a,v_ab")
+
+    assert sorted(role.value for role in read_recording(out).roles) == ["i_a", "v_ab"]
+
+
 @pytest.mark.parametrize("starting", ["soft-starter", "converter"])
 def test_other_ways_to_start(motor_file: Path, tmp_path: Path, starting: str) -> None:
     out = tmp_path / "start.parquet"
     gentle = run(
-        "simulate", motor_file, "-o", out, "--start", "--starting", starting, "--ramp", "3"
+        "simulate", motor_file, "-o", out, "--start", "--starting", starting, "--ramp", "2"
     )
 
     assert gentle.status is ExitStatus.EXAMINED

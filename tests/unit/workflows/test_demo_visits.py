@@ -108,6 +108,7 @@ def test_the_damp_motor_is_damp() -> None:
     assert sheet.dew_point_degc < sheet.winding_temperature_degc
 
 
+@pytest.mark.slow
 def test_the_generator_makes_the_sheet(generator: ModuleType) -> None:
     """Equal but for the last shown digit: processors may order sums differently."""
     visit = next(v for v in generator.VISITS if v.name == "damp-motor")

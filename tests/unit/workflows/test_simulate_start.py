@@ -162,11 +162,11 @@ def test_open_bars_lengthen_the_start() -> None:
 
 
 def test_a_cold_cage_starts_more_slowly() -> None:
-    """Less resistance, less torque at large slip: by less than the 42 % of the resistance, because
-    a cold bar displaces its current more."""
+    """Less resistance, less torque at large slip: by less than the 29 % of the resistance, because
+    a cold bar displaces its current more (14 % measured)."""
     cold = simulate_start_of(MOTOR, StartOptions(temperature_degc=20.0, running_s=0.3)).truth
     ratio = cold["time_to_speed_s"] / _sound().truth["time_to_speed_s"]
-    assert 1.03 < ratio < 1.42
+    assert 1.05 < ratio < 1.29
 
 
 def test_equal_seeds_give_equal_samples_and_others_do_not() -> None:
@@ -204,11 +204,11 @@ def test_a_slow_recorder_filters_before_it_samples() -> None:
 
 
 def test_a_soft_starter_starts_with_less_current_and_takes_longer() -> None:
-    options = StartOptions(starting=Starting.SOFT_STARTER, ramp_s=4.0, running_s=0.3)
+    options = StartOptions(starting=Starting.SOFT_STARTER, ramp_s=3.0, running_s=0.3)
     truth = simulate_start_of(MOTOR, options).truth
     direct = _sound().truth
     assert truth["starting_current_rms_a"] < 0.55 * direct["starting_current_rms_a"]
-    assert truth["time_to_speed_s"] > 2.0 * direct["time_to_speed_s"]
+    assert truth["time_to_speed_s"] > 1.5 * direct["time_to_speed_s"]
 
 
 def test_a_converter_starts_with_rising_frequency_and_little_current() -> None:
