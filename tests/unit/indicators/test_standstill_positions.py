@@ -263,6 +263,13 @@ def test_a_shaft_that_did_not_come_back_is_refused() -> None:
     assert "back at the first angle the inductance of terminals a-b differs by 1 %" in reason
 
 
+@pytest.mark.parametrize("movement", [0, -1])
+def test_nobody_asks_how_a_tiny_pattern_moves(movement: int) -> None:
+    """0.02 % stands out of very quiet readings, but is less than slot ripple may leave."""
+    assert pattern(wave_sheet(second=2e-4, movement=movement, noise=1e-5)).valid
+    assert not pattern(wave_sheet(second=2e-3, movement=movement, noise=1e-5)).valid
+
+
 def test_no_return_reading_is_a_caveat() -> None:
     found = pattern(wave_sheet(returned=False))
     assert found.valid

@@ -16,7 +16,7 @@ import numpy as np
 
 from cagewise.indicators.standstill.series import PairReadings, Quantity, turns
 from cagewise.machine.positions import DAMAGE_ORDERS
-from cagewise.quantities import NORMAL_COVERAGE_FACTOR, RealArray
+from cagewise.quantities import RealArray
 
 N_BASE = 2
 """Mean and drift stand before the waves."""
@@ -27,6 +27,8 @@ LEAST_FREEDOM = 4
 _APART = 0.3
 """Part of a wave's energy that must lie outside all other columns for it to be fitted: one wave per
 revolution keeps 0.39 beside a drift over that revolution (1 - 6 / pi^2)."""
+_RETURN_FACTOR = 3.0
+"""Standard deviations that a return may miss by chance: up to six series are looked at."""
 _ROUNDING = 1e-7
 """Relative scatter assumed at least: numbers written with seven digits."""
 
@@ -103,8 +105,8 @@ class PairFit:
 
     @property
     def excess_return_error(self) -> float:
-        """Part of the return error that the scatter of two readings does not explain (95 %)."""
-        allowed = NORMAL_COVERAGE_FACTOR * math.sqrt(2.0) * self.scatter
+        """Part of the return error that the scatter of two readings does not explain."""
+        allowed = _RETURN_FACTOR * math.sqrt(2.0) * self.scatter
         return max(abs(self.return_error or 0.0) - allowed, 0.0)
 
     @property

@@ -38,6 +38,9 @@ class PositionLimits:
     largest_variance_factor: float = 3.0
     """Variance of an amplitude over that of as many equally spaced positions (1), 1.5 to 10;
     judgement: positions in heaps do not cover the pole pair."""
+    least_amplitude: float = 0.0005
+    """Amplitude over the mean below which nobody asks how a pattern moves (1), 0.0001 to 0.002;
+    judgement: half of what a good bridge repeats to."""
     least_moving_share: float = 0.6
     """Part of the pattern (1, of its energy) that must move with the pairs, 0.5 to 0.95;
     judgement."""

@@ -153,12 +153,18 @@ def _faults(fits: PatternFits, limits: PositionLimits) -> Iterator[str]:
     yield _wrong_movement(fits, limits)
 
 
+def _is_tiny(fits: PatternFits, movement: Movement, limits: PositionLimits) -> bool:
+    """Return whether the pattern that moves like this is too small to matter in any quantity."""
+    parts = fits.movements[movement].values()
+    return all(float(np.linalg.norm(c.pattern)) < limits.least_amplitude for c in parts)
+
+
 def _wrong_movement(fits: PatternFits, limits: PositionLimits) -> str:
     """Return what is wrong when the pattern does not go with the rotor; empty if nothing is."""
     best = max(Movement, key=fits.share)
     misfit = min(c.misfit_probability for c in fits.rotor.values())
     stands = fits.false_alarm_probability(best) < limits.false_alarm_probability
-    if not stands or misfit > limits.false_alarm_probability:
+    if not stands or misfit > limits.false_alarm_probability or _is_tiny(fits, best, limits):
         return ""
     share = fits.share(Movement.WITH_ROTOR)
     if best is Movement.BACKWARDS and share < limits.least_moving_share:
