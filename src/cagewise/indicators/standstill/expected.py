@@ -7,7 +7,7 @@ does not tell, is drawn beside it. Derivation: ``docs/theory/position-pattern.md
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -58,7 +58,7 @@ class StandstillScale:
 
     frequency_hz: float
     amplitudes: Mapping[tuple[Signal, int], RealArray]
-    """Signal and order to amplitude over the mean."""
+    """Signal and order to amplitude over the mean, of the signals that were asked for."""
     mean_rise: RealArray
     """Mean inductance over that of the sound cage, less one."""
     one_bar_pattern: PositionPattern
@@ -100,7 +100,10 @@ class StandstillScale:
 
 
 def standstill_scale(
-    motor: Motor, circuit: EquivalentCircuit, frequency_hz: float
+    motor: Motor,
+    circuit: EquivalentCircuit,
+    frequency_hz: float,
+    signals: Collection[Signal] = tuple(Signal),
 ) -> StandstillScale:
     """Return what this motor would show at rest.
 
@@ -110,6 +113,8 @@ def standstill_scale(
         The motor and its circuit, one or an ensemble, which is thinned to ``SOLVED_DRAWS``.
     frequency_hz
         Of the test.
+    signals
+        Those whose amplitudes are wanted; none for the mean alone.
     """
     draws = _thinned(circuit)
     depth = math.sqrt(frequency_hz / motor.nameplate.rated_frequency_hz)
@@ -126,7 +131,7 @@ def standstill_scale(
         frequency_hz=frequency_hz,
         amplitudes={
             (signal, order): np.stack([_amplitude(patterns[c], signal, order) for c in COUNTS])
-            for signal in Signal
+            for signal in signals
             for order in DAMAGE_ORDERS
         },
         mean_rise=np.stack([patterns[c].mean_inductance_h / sound - 1.0 for c in COUNTS]),

@@ -104,7 +104,7 @@ def read_mean_inductance(
     if not best.before:
         return _refused(_why_alone(best))
     rise = _rise(best, circuit, limits)
-    scale = standstill_scale(motor, circuit, best.now.frequency_hz)
+    scale = standstill_scale(motor, circuit, best.now.frequency_hz, ())
     return _reading(best, rise, scale, limits)
 
 

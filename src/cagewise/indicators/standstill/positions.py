@@ -131,7 +131,8 @@ def _read_frequency(
             unbalance=refused_unbalance(unbalance_refusal(pairs, fits.reason)),
             curves=(),
         )
-    scale = standstill_scale(motor, circuit, fits.frequency_hz)
+    signals = {fits.signal, *(SIGNAL_OF[quantity] for quantity in fits.fits)}
+    scale = standstill_scale(motor, circuit, fits.frequency_hz, signals)
     context = PatternContext(fits=fits, scale=scale, motor=motor, sheet=sheet, limits=limits)
     return _OneFrequency(
         pattern=read_pattern(name, context, pattern_fault(fits, limits)),
