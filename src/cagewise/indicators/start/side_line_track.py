@@ -120,8 +120,8 @@ def read_side_line_track(
     track = track_slip(signals, motor, circuit)
     if isinstance(track, NotKnown):
         return _invalid(track.reason)
-    if not track.misfit <= limits.largest_misfit:
-        apart = f"{100.0 * track.misfit:.0f} % apart"
+    if not (track.misfit <= limits.largest_misfit and track.strain <= limits.largest_strain):
+        apart = f"{100.0 * track.misfit:.0f} % apart, {track.strain:.1f} deviations away"
         return _invalid(f"current and voltage of this start do not fit this motor ({apart})")
     followed = TrackFollower(signals, track, motor, limits).followed()
     if isinstance(followed, NotKnown):
@@ -209,6 +209,7 @@ class _Found:
             "slip_error_1": self.followed.slip_error,
             "tracks_searched_1": float(strength.cells),
             "admittance_misfit_1": self.track.misfit,
+            "circuit_strain_1": self.track.strain,
             "windows_1": float(windows.slip.size),
             "window_s": windows.length_s,
             "highest_slip_1": float(windows.slip.max()),

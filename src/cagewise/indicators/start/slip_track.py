@@ -78,6 +78,8 @@ class SlipTrack:
     """Circuits that belong to the draws."""
     misfit: float
     """Root-mean-square of measured against predicted logarithm of the admittance."""
+    strain: float
+    """How far the motor had to be bent for it: distance from what was believed, in deviations."""
 
     @property
     def median(self) -> RealArray:
@@ -114,6 +116,7 @@ def track_slip(
         draws=slip[:, good],
         circuit=StartCircuit(state.state[:, good]),
         misfit=problem.misfit(middle),
+        strain=float(np.linalg.norm(best)),
     )
 
 

@@ -25,6 +25,9 @@ class StartTrackLimits:
     largest_misfit: float = 0.20
     """Largest rms of measured against fitted admittance during the start (1, and rad): simulated
     motors, saturated and with deep bars, stay below 0.06; judgement."""
+    largest_strain: float = 6.0
+    """Largest distance of the fitted motor from what its file says (standard deviations of nine
+    unknowns together, of which three are usual): simulated starts stay below 4; judgement."""
     lowest_slip: float = 0.12
     """Slip below which the wave is not read (1): speed ripple and the lag of the rotor flux move it
     there, docs/theory/start-track.md."""
