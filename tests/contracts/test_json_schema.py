@@ -20,6 +20,7 @@ from support.examinations import (
     caution,
     damaged,
     examination,
+    lead_of,
     operating_point,
     oscillating,
     reading,
@@ -128,7 +129,7 @@ def test_state_and_reasons_are_those_of_the_examination(examined: Examination) -
     assert output["state"] == examined.verdict.state.value
     assert output["probability"] is None
     assert output["probability_reason"].startswith("not calibrated")
-    assert [i["name"] for i in output["indicators"]] == [r.name for r in examined.leading.readings]
+    assert [i["name"] for i in output["indicators"]] == [r.name for r in lead_of(examined).readings]
     for finding in output["evidence"]["cage_defect"]:
         assert finding["reason"]
         assert finding["ground"] in set(Ground)

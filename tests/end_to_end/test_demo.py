@@ -20,6 +20,7 @@ from cagewise.quantities import NotKnown
 from cagewise.report.schema import schema
 from cagewise.workflows.demo import DemoCase, cases, find_case, run
 from support.commands import run as cagewise
+from support.examinations import lead_of
 
 NAMES = [case.truth.name for case in cases()]
 
@@ -64,7 +65,7 @@ def test_a_cracked_cage_is_to_be_taken_out_by_three_methods_of_two_classes(
 def test_an_oscillating_load_is_called_by_its_name(told: dict[str, Told]) -> None:
     """Its side lines are those of two open bars; the cage is sound."""
     examination = told["oscillating-load"].examination
-    side_lines = next(r for r in examination.leading.readings if r.name == "side_line_sum")
+    side_lines = next(r for r in lead_of(examination).readings if r.name == "side_line_sum")
     load = examination.evidence.about(Hypothesis.LOAD_OSCILLATION)
 
     assert side_lines.open_bar_equivalent is not None
@@ -85,7 +86,7 @@ def test_a_sound_cage_is_bounded_near_its_natural_unevenness(told: dict[str, Tol
 def test_the_plan_promised_what_the_examination_could_see(told: dict[str, Told]) -> None:
     """The plan assumes a typical load; the recording has its own: within a factor of three."""
     examination = told["sound"].examination
-    direct = next(r for r in examination.leading.readings if r.name == "direct_component")
+    direct = next(r for r in lead_of(examination).readings if r.name == "direct_component")
     promised = plan_for(examination.motor)
     at = min(promised.loads, key=lambda load: abs(load.load_fraction - 0.75))
 
@@ -95,7 +96,7 @@ def test_the_plan_promised_what_the_examination_could_see(told: dict[str, Told])
 
 @pytest.mark.parametrize("name", NAMES)
 def test_slip_is_that_of_the_simulation(told: dict[str, Told], name: str) -> None:
-    point = told[name].examination.leading.operating_point
+    point = lead_of(told[name].examination).operating_point
     truth = json.loads((told[name].case.file.parent / "truth.json").read_text(encoding="utf-8"))
     (entry,) = (e for e in truth if e["name"] == name)
 
@@ -178,7 +179,7 @@ def test_two_recordings_of_one_motor_are_led_by_the_one_that_tells(tmp_path: Pat
     assert document["state"] == "defective"
     assert document["leading_recording"] == loaded.file.name
     assert [r["state"] for r in document["recordings"]] == ["not decidable", "defective"]
-    assert "Recordings of this visit" in done.out
+    assert "What was measured on this visit" in done.out
 
 
 def test_recordings_that_contradict_each_other_are_reported_as_such(tmp_path: Path) -> None:

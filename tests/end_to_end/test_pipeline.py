@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from cagewise import pipeline
 from cagewise.conditioning import Ability, FindingCode, QualityFinding, Severity
 from cagewise.decision.examination import Settings
 from cagewise.decision.verdict import State
@@ -17,9 +16,9 @@ from cagewise.evidence.findings import Ground, Hypothesis, Support
 from cagewise.indicators.cage.catalogue import CageReadings
 from cagewise.machine.motor import Motor
 from cagewise.measurement import Recording, Role
-from cagewise.pipeline import examine, examine_visit
+from cagewise.pipeline import examine, examine_visit, looking, running
 from cagewise.quantities import Estimate, NotKnown
-from support.examinations import LIMITS, damaged, motor, operating_point
+from support.examinations import LIMITS, damaged, lead_of, motor, operating_point
 from support.synthetic import Synthetic
 
 SETTINGS = Settings(limits=LIMITS)
@@ -47,8 +46,8 @@ def known_readings(monkeypatch: pytest.MonkeyPatch) -> dict[str, object]:
     def read_cage(*_: object) -> CageReadings:
         return CageReadings(readings=damaged(), spectra=())
 
-    monkeypatch.setattr(pipeline, "find_operating_point", find_operating_point)
-    monkeypatch.setattr(pipeline, "read_cage", read_cage)
+    monkeypatch.setattr(running, "find_operating_point", find_operating_point)
+    monkeypatch.setattr(running, "read_cage", read_cage)
     return seen
 
 
@@ -61,7 +60,7 @@ def with_finding(
         message=message,
         blocks=frozenset(blocks),
     )
-    monkeypatch.setattr(pipeline, "judge_quality", lambda *_, **__: (finding,))
+    monkeypatch.setattr(looking, "judge_quality", lambda *_, **__: (finding,))
 
 
 @pytest.mark.usefixtures("known_readings")
@@ -69,11 +68,11 @@ def test_readings_become_evidence_state_and_recommendation() -> None:
     examination = examine(PUMP, RECORD.recording(), SETTINGS)
 
     assert examination.verdict.state is State.DEFECTIVE
-    assert examination.leading.readings == damaged()
-    assert examination.leading.currents_measured == 3
-    assert examination.leading.voltages_measured == 3
-    assert examination.leading.roles_proven
-    assert examination.leading.stretch_s == pytest.approx((0.0, 8.0), abs=0.5)
+    assert lead_of(examination).readings == damaged()
+    assert lead_of(examination).currents_measured == 3
+    assert lead_of(examination).voltages_measured == 3
+    assert lead_of(examination).roles_proven
+    assert lead_of(examination).stretch_s == pytest.approx((0.0, 8.0), abs=0.5)
 
 
 def test_the_stated_speed_reaches_the_operating_point(known_readings: dict[str, object]) -> None:
@@ -99,7 +98,7 @@ def test_what_a_quality_finding_blocks_is_withheld_with_its_reason(
     monkeypatch: pytest.MonkeyPatch, blocked: Ability, withheld: set[str]
 ) -> None:
     with_finding(monkeypatch, blocked)
-    readings = examine(PUMP, RECORD.recording(), SETTINGS).leading.readings
+    readings = lead_of(examine(PUMP, RECORD.recording(), SETTINGS)).readings
 
     assert {r.name for r in readings if not r.valid} == withheld
     for reading in readings:
@@ -113,7 +112,7 @@ def test_voltages_that_cannot_be_used_are_set_aside(
     monkeypatch: pytest.MonkeyPatch, known_readings: dict[str, object]
 ) -> None:
     with_finding(monkeypatch, Ability.VOLTAGE_FRAME, Ability.POWER)
-    lead = examine(PUMP, RECORD.recording(), SETTINGS).leading
+    lead = lead_of(examine(PUMP, RECORD.recording(), SETTINGS))
 
     assert lead.voltages_measured == 0
     assert not getattr(known_readings["frame"], "from_voltage", True)
@@ -128,9 +127,9 @@ def test_a_finding_that_blocks_everything_ends_the_recipe_with_its_reason(
     examination = examine(PUMP, RECORD.recording(), SETTINGS)
 
     assert examination.verdict.state is State.NOT_DECIDABLE
-    assert examination.leading.stopped == "the motor is not running"
-    assert examination.leading.operating_point == NotKnown("the motor is not running")
-    assert examination.leading.readings == ()
+    assert lead_of(examination).stopped == "the motor is not running"
+    assert lead_of(examination).operating_point == NotKnown("the motor is not running")
+    assert lead_of(examination).readings == ()
 
 
 @pytest.mark.parametrize("seconds", [0.5, 1.0])
@@ -138,13 +137,13 @@ def test_a_stretch_too_short_for_the_frame_ends_the_recipe(seconds: float) -> No
     examination = examine(PUMP, replace(RECORD, duration_s=seconds).recording(), SETTINGS)
 
     assert examination.verdict.state is State.NOT_DECIDABLE
-    assert examination.leading.stopped
+    assert lead_of(examination).stopped
 
 
 @pytest.mark.usefixtures("known_readings")
 def test_the_length_is_judged_on_the_measured_slip() -> None:
     """Eight seconds are 5.7 periods of the measured 0.71 Hz; the nameplate had said otherwise."""
-    findings = examine(PUMP, RECORD.recording(), SETTINGS).leading.quality
+    findings = lead_of(examine(PUMP, RECORD.recording(), SETTINGS)).quality
     short = [f for f in findings if f.code is FindingCode.TOO_SHORT]
 
     assert len(short) == 1
@@ -175,7 +174,7 @@ def test_recordings_are_taken_one_at_a_time() -> None:
         return CageReadings(readings=damaged(), spectra=())
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(pipeline, "read_cage", read_cage)
+        patch.setattr(running, "read_cage", read_cage)
         examination = examine_visit(PUMP, recordings(), SETTINGS)
 
     assert len(examination.records) == 2
@@ -189,16 +188,16 @@ def test_the_recording_that_tells_most_leads(monkeypatch: pytest.MonkeyPatch) ->
         readings = tuple(replace(r, detection_limit_bars=limit) for r in damaged())
         return CageReadings(readings=readings, spectra=())
 
-    monkeypatch.setattr(pipeline, "find_operating_point", lambda *_: operating_point())
-    monkeypatch.setattr(pipeline, "read_cage", read_cage)
+    monkeypatch.setattr(running, "find_operating_point", lambda *_: operating_point())
+    monkeypatch.setattr(running, "read_cage", read_cage)
     examination = examine_visit(PUMP, [RECORD.recording()] * 2, SETTINGS)
 
-    assert examination.lead == 1
+    assert examination.records.index(lead_of(examination)) == 1
 
 
 @pytest.mark.usefixtures("known_readings")
 def test_the_trend_is_the_line_current_in_rms() -> None:
-    trend = examine(PUMP, RECORD.recording(), SETTINGS).leading.trend
+    trend = lead_of(examine(PUMP, RECORD.recording(), SETTINGS)).trend
 
     assert trend is not None
     assert np.mean(trend.line_current_rms_a) == pytest.approx(190.0, rel=0.005)
@@ -220,7 +219,7 @@ def test_warnings_of_the_motor_file_are_passed_on() -> None:
 
 @pytest.mark.usefixtures("known_readings")
 def test_findings_of_the_leading_recording_speak_for_themselves() -> None:
-    lead = examine(PUMP, RECORD.recording(), SETTINGS).leading
+    lead = lead_of(examine(PUMP, RECORD.recording(), SETTINGS))
 
     assert {f.support for f in lead.evidence.about(Hypothesis.CAGE_DEFECT)} == {Support.FOR}
 
@@ -228,7 +227,7 @@ def test_findings_of_the_leading_recording_speak_for_themselves() -> None:
 @pytest.mark.parametrize("speed_rpm", [-3.0, 300.0, 1100.0, 9999.0])
 def test_a_stated_speed_that_cannot_be_is_said_to_be_wrong(speed_rpm: float) -> None:
     speed = Estimate(speed_rpm, speed_rpm - 1.0, speed_rpm + 1.0)
-    lead = examine(PUMP, RECORD.recording(), replace(SETTINGS, speed_rpm=speed)).leading
+    lead = lead_of(examine(PUMP, RECORD.recording(), replace(SETTINGS, speed_rpm=speed)))
 
     assert lead.stopped.startswith(f"the stated speed of {speed_rpm:g} r/min cannot be that of 4")
     assert "between 1200 and 1500 r/min" in lead.stopped
@@ -237,7 +236,7 @@ def test_a_stated_speed_that_cannot_be_is_said_to_be_wrong(speed_rpm: float) -> 
 @pytest.mark.usefixtures("known_readings")
 def test_the_load_is_not_known_where_a_current_has_a_wrong_size() -> None:
     heavy = replace(RECORD, current_rms_a=2.5 * PUMP.nameplate.rated_current_a)
-    point = examine(PUMP, heavy.recording(), SETTINGS).leading.operating_point
+    point = lead_of(examine(PUMP, heavy.recording(), SETTINGS)).operating_point
 
     assert not isinstance(point, NotKnown)
     assert isinstance(point.load_fraction, NotKnown)
@@ -248,7 +247,7 @@ def test_the_load_is_not_known_where_a_current_has_a_wrong_size() -> None:
 @pytest.mark.usefixtures("known_readings")
 def test_a_rate_that_sufficed_for_the_slip_is_not_complained_of() -> None:
     """Two kilohertz may be too few for the slot lines; here the slip was found all the same."""
-    lead = examine(PUMP, RECORD.recording(), SETTINGS).leading
+    lead = lead_of(examine(PUMP, RECORD.recording(), SETTINGS))
 
     assert not any(f.code is FindingCode.LOW_RATE and not f.blocks for f in lead.quality)
 
@@ -261,6 +260,6 @@ def test_names_keep_their_capital_in_a_reason(monkeypatch: pytest.MonkeyPatch) -
         channels=("Ia", "Ib"),
         blocks=frozenset(Ability),
     )
-    monkeypatch.setattr(pipeline, "judge_quality", lambda *_, **__: (finding,))
+    monkeypatch.setattr(looking, "judge_quality", lambda *_, **__: (finding,))
 
-    assert examine(PUMP, RECORD.recording(), SETTINGS).leading.stopped == "Ia, Ib never changed"
+    assert lead_of(examine(PUMP, RECORD.recording(), SETTINGS)).stopped == "Ia, Ib never changed"

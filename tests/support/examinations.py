@@ -87,6 +87,55 @@ def reading(
     )
 
 
+def other_class(
+    name: str,
+    independence_class: IndependenceClass,
+    method: Method,
+    bars: tuple[float, float, float] | None,
+    *,
+    false_alarm: float | None = 1e-9,
+) -> Reading:
+    """Return a reading of a start or of the motor at rest."""
+    made = reading(name, bars, false_alarm=false_alarm)
+    return replace(made, independence_class=independence_class, method=method)
+
+
+def start_line(bars: tuple[float, float, float], **more: float | None) -> Reading:
+    """Return the side line of a start."""
+    return other_class(
+        "start_side_line_track", IndependenceClass.START, Method.START_UP, bars, **more
+    )
+
+
+def start_time(bars: tuple[float, float, float]) -> Reading:
+    """Return the time to speed beside earlier starts."""
+    return other_class(
+        "start_time", IndependenceClass.START, Method.START_UP, bars, false_alarm=None
+    )
+
+
+def position(bars: tuple[float, float, float], **more: float | None) -> Reading:
+    """Return the position pattern."""
+    return other_class(
+        "position_pattern",
+        IndependenceClass.STANDSTILL_PATTERN,
+        Method.POSITION_PATTERN,
+        bars,
+        **more,
+    )
+
+
+def mean_inductance(bars: tuple[float, float, float]) -> Reading:
+    """Return the mean inductance beside its own past."""
+    return other_class(
+        "mean_inductance",
+        IndependenceClass.STANDSTILL_MEAN,
+        Method.MEAN_INDUCTANCE,
+        bars,
+        false_alarm=None,
+    )
+
+
 def damaged() -> tuple[Reading, ...]:
     """Readings of one open bar: both classes and three methods speak for it."""
     return (
@@ -223,11 +272,17 @@ def examination(*records: RecordExamination, of: Motor | None = None, lead: int 
         version="0.0.0",
         settings=Settings(limits=LIMITS),
         records=records,
-        lead=lead,
+        shown=(leading,),
         evidence=evidence,
         verdict=verdict,
         recommendation=recommend(verdict, evidence, subject, circumstances, LIMITS),
     )
+
+
+def lead_of(examined: Examination) -> RecordExamination:
+    """Return the running record that leads; there must be one."""
+    assert examined.leading is not None
+    return examined.leading
 
 
 def caution() -> QualityFinding:

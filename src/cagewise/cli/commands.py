@@ -62,16 +62,18 @@ def assess(
     page: PageOptions | None = None,
     streams: Injected,
 ) -> ExitStatus:
-    """Examine the rotor cage: from a motor file and recordings to a statement.
+    """Examine a motor: from its motor file and what was measured to a statement.
 
-    Several FILES are several recordings of one visit: each is examined, none is averaged.
+    FILES are the recordings and test sheets of one visit, running, starting and at rest: each is
+    examined, none is averaged.
 
     Parameters
     ----------
     motor
         Motor file (docs/motor-file.md).
     files
-        Recordings, in any format that "cagewise formats" lists.
+        Recordings, in any format that "cagewise formats" lists, and test sheets
+        (docs/test-sheet.md).
     """
     from cagewise.cli.render import write_files, write_screen
     from cagewise.workflows.assess import AssessOptions
@@ -79,7 +81,9 @@ def assess(
     from cagewise.workflows.files import require_writable
 
     records, outputs = records or RecordOptions(), outputs or ResultOptions()
-    require_writable(outputs.paths, overwrite=outputs.force, inputs=(motor, *files))
+    require_writable(
+        outputs.paths, overwrite=outputs.force, inputs=(motor, *files, *records.earlier)
+    )
     options = AssessOptions(
         roles=_roles(records.role),
         sampling_rate_hz=_positive(records.rate, "--rate", "hertz"),
@@ -87,6 +91,7 @@ def assess(
         roles_confirmed=records.accept_roles,
         select=tuple(records.select),
         accept_length_mismatch=records.accept_short,
+        earlier=tuple(records.earlier),
     )
     examination = run(motor, files, options)
     write_files(examination, outputs)
@@ -271,6 +276,8 @@ def _gated(examination: Examination) -> ExitStatus:
     """Return the status of an examination behind a gate."""
     from cagewise.decision.verdict import State
 
+    if any(part.state in (State.SUSPECT, State.DEFECTIVE) for part in examination.parts):
+        return ExitStatus.NOT_SOUND
     return {
         State.SOUND: ExitStatus.EXAMINED,
         State.SUSPECT: ExitStatus.NOT_SOUND,

@@ -57,7 +57,8 @@ class ResultOptions(FileOptions):
     """What is written to files, and whether the exit status is a gate."""
 
     gate: bool = False
-    """Exit with 5 if the cage is suspect or defective, with 6 if not decidable."""
+    """Exit with 5 if cage, winding or insulation is suspect or defective, with 6 if the cage is not
+    decidable."""
 
 
 @Parameter(name="*")
@@ -65,6 +66,9 @@ class ResultOptions(FileOptions):
 class RecordOptions:
     """What the user knows about the recordings."""
 
+    earlier: list[Path] = field(default_factory=list)
+    """A start or a test sheet of the same motor from an earlier occasion, to compare with.
+    Repeatable."""
     role: list[str] = field(default_factory=list)
     """Say what a channel is: NAME=ROLE, as in IL1=i_a. Repeatable."""
     rate: float | None = None

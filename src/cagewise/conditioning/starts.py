@@ -146,7 +146,7 @@ def _start_of(scene: _Scene, run: CurrentRun) -> MotorStart | None:
     """Return the start with which a run begins, or None when it does not begin with one."""
     run = with_onset(run, scene.currents, scene.coarse.block, scene.coarse.cycle)
     stop = run.stop if run.ends_with_record else run.stop - scene.coarse.block
-    if stop - run.first < 3 * scene.coarse.cycle:
+    if stop - run.first < 3 * scene.coarse.cycle or _follows_a_gap(scene, run):
         return None
     fit = fit_cycles(scene.currents[:, run.first : stop], scene.coarse.cycle)
     level = fit.level
@@ -170,6 +170,12 @@ def _start_of(scene: _Scene, run: CurrentRun) -> MotorStart | None:
         refused=_refusal(scene, run, fall, found, fit.hop, level),
         begins_before_record=run.begins_before_record,
     )
+
+
+def _follows_a_gap(scene: _Scene, run: CurrentRun) -> bool:
+    """Return whether the samples before a run hold no numbers: nobody knows whether it was off."""
+    before = scene.currents[:, max(run.first - round(scene.coarse.cycle), 0) : run.first]
+    return bool(np.isnan(before).any())
 
 
 def _is_no_start(run: CurrentRun, fall: CurrentFall, level: RealArray, limits: StartLimits) -> bool:

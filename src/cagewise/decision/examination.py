@@ -4,18 +4,26 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from cagewise.conditioning.findings import QualityFinding
+from cagewise.conditioning.starts import MotorStart
 from cagewise.decision.limits import Limits
+from cagewise.decision.parts import PartVerdict
 from cagewise.decision.recommendation import Recommendation
 from cagewise.decision.verdict import Verdict
-from cagewise.evidence.findings import Evidence
+from cagewise.evidence.findings import ClassVerdict, Evidence, Finding
 from cagewise.indicators.lines.spectrum import Spectrum
 from cagewise.indicators.reading import Reading
 from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.machine.motor import Motor
-from cagewise.measurement import Provenance, Role
+from cagewise.measurement import Provenance, Role, TestSheet
 from cagewise.quantities import Estimate, NotKnown, RealArray
+
+if TYPE_CHECKING:
+    from cagewise.indicators.standstill.positions import PositionResult
+    from cagewise.indicators.start.facts import StartFacts
+    from cagewise.indicators.start.side_line_track import StartTrack
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,26 +80,97 @@ class RecordExamination:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StartExamination:
+    """What one start in a recording gave."""
+
+    provenance: Provenance
+    start_time: datetime | None
+    """Of the recording."""
+    start: MotorStart
+    sampling_rate_hz: float
+    quality: tuple[QualityFinding, ...]
+    facts: StartFacts | None
+    """What the start is worth for comparison; None when it was refused."""
+    track: StartTrack | None
+    """The side line of the start; None when it was refused."""
+    earlier: tuple[str, ...]
+    """Sources of the earlier starts it was compared with."""
+    readings: tuple[Reading, ...]
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetExamination:
+    """What the tests of one sheet gave."""
+
+    sheet: TestSheet
+    positions: PositionResult | None
+    """Fit of the position test; None where none was made."""
+    earlier: tuple[str, ...]
+    """Sources of the earlier sheets it was compared with."""
+    readings: tuple[Reading, ...]
+    """Of the cage and of the other parts, in the order of the tests."""
+    evidence: Evidence
+    """On the cage."""
+    findings: tuple[Finding, ...]
+    """On winding and insulation."""
+
+
+Source = RecordExamination | StartExamination | SheetExamination
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Examination:
-    """What one visit gave: one or several recordings of the same motor."""
+    """What one visit gave: running records, starts and test sheets of the same motor."""
 
     motor: Motor
     version: str
     """Version of the program."""
     settings: Settings
     records: tuple[RecordExamination, ...]
-    """In the order of the files."""
-    lead: int
-    """Index of the recording that tells most; the report shows its readings."""
+    """The motor running, in the order of the files."""
     evidence: Evidence
-    """All recordings together."""
+    """On the cage, everything together."""
     verdict: Verdict
-    """All recordings together."""
+    """Of the cage, everything together."""
     recommendation: Recommendation
+    starts: tuple[StartExamination, ...] = ()
+    """The starts of the visit, in the order of the files."""
+    sheets: tuple[SheetExamination, ...] = ()
+    """The test sheets of the visit, in the order of the files."""
+    parts: tuple[PartVerdict, ...] = ()
+    """State of winding and insulation, where they were tested."""
+    shown: tuple[Source, ...] = ()
+    """One source per kind, the one that tells most: the report shows their readings."""
     warnings: tuple[str, ...] = field(default=())
     """Oddities of the motor file."""
 
     @property
-    def leading(self) -> RecordExamination:
-        """The recording that tells most."""
-        return self.records[self.lead]
+    def leading(self) -> RecordExamination | None:
+        """The running record that tells most, None when the motor was not recorded running."""
+        return next((s for s in self.shown if isinstance(s, RecordExamination)), None)
+
+    @property
+    def leading_start(self) -> StartExamination | None:
+        """The start that tells most."""
+        return next((s for s in self.shown if isinstance(s, StartExamination)), None)
+
+    @property
+    def leading_sheet(self) -> SheetExamination | None:
+        """The test sheet that tells most."""
+        return next((s for s in self.shown if isinstance(s, SheetExamination)), None)
+
+    @property
+    def sources(self) -> tuple[Source, ...]:
+        """Everything that was examined."""
+        return (*self.records, *self.starts, *self.sheets)
+
+    @property
+    def shown_findings(self) -> tuple[Finding, ...]:
+        """Findings of the sources that the report shows."""
+        return tuple(finding for source in self.shown for finding in source.evidence.findings)
+
+    @property
+    def shown_classes(self) -> tuple[ClassVerdict, ...]:
+        """Votes of the sources that the report shows."""
+        return tuple(vote for source in self.shown for vote in source.evidence.classes)

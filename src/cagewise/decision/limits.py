@@ -10,8 +10,13 @@ from importlib import resources
 from typing import Any, TypeVar
 
 from cagewise.conditioning.limits import QualityLimits
+from cagewise.conditioning.start_limits import StartLimits
 from cagewise.evidence.limits import EvidenceLimits
 from cagewise.indicators.limits import CageLimits
+from cagewise.indicators.standstill.limits import MeanInductanceLimits, PositionLimits
+from cagewise.indicators.start.comparison_limits import StartComparisonLimits
+from cagewise.indicators.start.track_limits import StartTrackLimits
+from cagewise.indicators.winding.limits import InsulationLimits, TurnLimits, WindingLimits
 
 _Section = TypeVar("_Section")
 
@@ -82,6 +87,32 @@ class PlanLimits:
     """Standard deviation of the bar resistances of a sound cage, joints included, relative."""
     speed_reading_error_rpm: float
     """Error of a speed that somebody read from a tachometer or a strobe."""
+    position_repeatability: float
+    """Standard deviation of a repeated reading of the position test, relative."""
+    position_second_frequency: float
+    """Second frequency of the position test over the rated one."""
+    dissipation_from_v: float
+    """Rated voltage above which the dissipation factor is worth measuring."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartPlanLimits:
+    """What a good recording of a start is; opinions, in the units that the names end with."""
+
+    sampling_rate_hz_min: float
+    """On a supply of 50 Hz, 1000 to 10 000: the side line of a start stays below the supply
+    frequency, the rest is room for the anti-alias filter (common practice, no source)."""
+    bits_min: int
+    """12 to 24: fourteen effective bits show a hundredth of a bar's line in a current of six times
+    the running one (our judgement)."""
+    pre_trigger_s: float
+    """0.1 to 5: switching on must lie inside the record (our judgement)."""
+    after_s: float
+    """1 to 30: running level after the start, with which the starting current is compared (our
+    judgement)."""
+    unknown_start_s: float
+    """10 to 120: record length before the margins where nobody knows how long the start takes; few
+    motors take longer (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +124,15 @@ class Limits:
     evidence: EvidenceLimits
     decision: DecisionLimits
     plan: PlanLimits
+    start_plan: StartPlanLimits
+    start: StartLimits
+    start_track: StartTrackLimits
+    start_comparison: StartComparisonLimits
+    position: PositionLimits
+    mean_inductance: MeanInductanceLimits
+    winding: WindingLimits
+    insulation: InsulationLimits
+    turns: TurnLimits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,6 +154,15 @@ SECTIONS: Mapping[str, type] = {
     "evidence": EvidenceLimits,
     "decision": DecisionLimits,
     "plan": PlanLimits,
+    "start_plan": StartPlanLimits,
+    "start": StartLimits,
+    "start_track": StartTrackLimits,
+    "start_comparison": StartComparisonLimits,
+    "position": PositionLimits,
+    "mean_inductance": MeanInductanceLimits,
+    "winding": WindingLimits,
+    "insulation": InsulationLimits,
+    "turns": TurnLimits,
 }
 """Section of the file to the class that holds it; the names of keys and fields are the same."""
 

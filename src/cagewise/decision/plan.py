@@ -115,9 +115,9 @@ def plan_for(motor: Motor, limits: Limits | None = None) -> Plan:
         record=_record(motor, rate_hz, length_s, limits.plan),
         loads=loads,
         natural_bars=natural_bars(motor, limits.plan),
-        start=start_plan(motor, limits.plan),
-        standstill=standstill_plan(motor, circuit),
-        winding=winding_plan(motor),
+        start=start_plan(motor, limits),
+        standstill=standstill_plan(motor, circuit, limits),
+        winding=winding_plan(motor, limits),
         limits=limits,
     )
 

@@ -10,7 +10,7 @@ from enum import StrEnum
 from cagewise.decision.limits import DecisionLimits, Limits
 from cagewise.decision.plan import sampling_rate_hz
 from cagewise.decision.verdict import State, Verdict
-from cagewise.evidence.findings import BlindSpot, Evidence
+from cagewise.evidence.findings import BlindSpot, Evidence, Support
 from cagewise.indicators.reading import IndependenceClass
 from cagewise.machine.motor import Criticality, Motor
 from cagewise.machine.nameplate import Starting
@@ -33,6 +33,7 @@ class Action(StrEnum):
 class NextMeasurement(StrEnum):
     """What to measure next; each has its words and its reason in ``report.wording``."""
 
+    RUNNING_RECORD = "running_record"
     VOLTAGES = "voltages"
     CURRENTS = "currents"
     HIGHER_LOAD = "higher_load"
@@ -103,6 +104,25 @@ class Circumstances:
     """Number of bars, given or identified."""
     slip_sought: bool = True
     """Whether the examination came as far as looking for the slip."""
+    recorded_running: bool = True
+    """Whether there is a record of the running motor at all."""
+
+    @classmethod
+    def without_record(cls, measured_on: date | None, rotor_bars: int | None) -> Circumstances:
+        """Return the circumstances of a visit on which the running motor was not recorded."""
+        none = NotKnown("the motor was not recorded running")
+        return cls(
+            recorded_on=measured_on,
+            duration_s=0.0,
+            sampling_rate_hz=0.0,
+            currents_measured=0,
+            voltages_measured=0,
+            load_fraction=none,
+            pole_pass_frequency_hz=none,
+            rotor_bars=rotor_bars,
+            slip_sought=False,
+            recorded_running=False,
+        )
 
 
 def recommend(
@@ -159,9 +179,11 @@ def _next_steps(
         yield NextStep(kind=NextMeasurement.ROUTINE)
     if verdict.state in (State.SUSPECT, State.DEFECTIVE):
         yield from _confirming(verdict, evidence, motor)
-    if verdict.state is not State.DEFECTIVE:
+    if not circumstances.recorded_running:
+        yield NextStep(kind=NextMeasurement.RUNNING_RECORD)
+    elif verdict.state is not State.DEFECTIVE:
         yield from _better_record(verdict, evidence, motor, circumstances, limits)
-    if verdict.state is State.NOT_DECIDABLE and motor.nameplate.starting is Starting.DIRECT:
+    if verdict.state is State.NOT_DECIDABLE and _start_would_tell(evidence, motor):
         yield NextStep(kind=NextMeasurement.START_UP)
     if circumstances.rotor_bars is None:
         yield NextStep(kind=NextMeasurement.ROTOR_BARS)
@@ -172,9 +194,22 @@ def _confirming(verdict: Verdict, evidence: Evidence, motor: Motor) -> Iterator[
     del verdict
     if BlindSpot.ANISOTROPIC_ROTOR in evidence.blind_spots:
         yield NextStep(kind=NextMeasurement.SECOND_LOAD)
-    if motor.nameplate.starting is Starting.DIRECT:
+    if _start_would_tell(evidence, motor):
         yield NextStep(kind=NextMeasurement.START_UP)
-    yield NextStep(kind=NextMeasurement.POSITION_TEST)
+    if not _has_told(evidence, IndependenceClass.STANDSTILL_PATTERN):
+        yield NextStep(kind=NextMeasurement.POSITION_TEST)
+
+
+def _start_would_tell(evidence: Evidence, motor: Motor) -> bool:
+    """Return whether a start of this motor could be read and has not told yet."""
+    direct = motor.nameplate.starting is Starting.DIRECT
+    return direct and not _has_told(evidence, IndependenceClass.START)
+
+
+def _has_told(evidence: Evidence, independence_class: IndependenceClass) -> bool:
+    """Return whether a class speaks for or against."""
+    vote = evidence.verdict_of(independence_class)
+    return vote is not None and vote.support is not Support.CANNOT_TELL
 
 
 def _better_record(

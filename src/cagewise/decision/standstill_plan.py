@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from cagewise.decision.limits import Limits, load_limits
 from cagewise.machine.motor import Motor
 from cagewise.machine.positions import PositionAdvice, position_counts
 from cagewise.measurement.test_sheet import TerminalPair
@@ -19,12 +20,6 @@ from cagewise.quantities import Estimate
 if TYPE_CHECKING:
     from cagewise.machine.circuit import EquivalentCircuit
 
-REPEATABILITY = 0.002
-"""Standard deviation of a repeated reading, relative: what a four-wire bridge does by hand
-(common practice, no source)."""
-SECOND_FREQUENCY = 4.0
-"""Second test frequency over the rated one: the bars' resistance has become small against their
-reactance there, so that open bars are told from poor joints (our judgement)."""
 N_PAIRS = len(TerminalPair)
 UNKNOWNS_PER_PAIR = 8
 """Mean, drift, two damage orders and one slot order with two waves each."""
@@ -57,7 +52,10 @@ class StandstillPlan:
 
 
 def standstill_plan(
-    motor: Motor, circuit: EquivalentCircuit, repeatability: float = REPEATABILITY
+    motor: Motor,
+    circuit: EquivalentCircuit,
+    limits: Limits | None = None,
+    repeatability: float | None = None,
 ) -> StandstillPlan:
     """Return the position test of a motor.
 
@@ -65,25 +63,28 @@ def standstill_plan(
     ----------
     motor, circuit
         The motor and its circuit ensemble.
+    limits
+        Those in force when left out.
     repeatability
-        Standard deviation of a repeated reading, relative.
+        Standard deviation of a repeated reading, relative; that of the limits when left out.
     """
     from cagewise.indicators.standstill.expected import Signal, standstill_scale
-    from cagewise.indicators.standstill.limits import PositionLimits
 
-    limits, advice = PositionLimits(), position_counts(motor)
+    limits, advice = limits or load_limits(), position_counts(motor)
+    repeatability = repeatability or limits.plan.position_repeatability
+    gate = limits.position
     rated_hz = motor.nameplate.rated_frequency_hz
     scale = standstill_scale(motor, circuit, rated_hz)
     positions = len(advice.shaft_angles_deg)
-    smallest = smallest_amplitude(repeatability, positions, limits.false_alarm_probability)
+    smallest = smallest_amplitude(repeatability, positions, gate.false_alarm_probability)
     noise = scale.bars(Signal.INDUCTANCE, smallest)
-    own = scale.bars(Signal.INDUCTANCE, limits.healthy_anisotropy)
+    own = scale.bars(Signal.INDUCTANCE, gate.healthy_anisotropy)
     return StandstillPlan(
         advice=advice,
         pairs=tuple(TerminalPair),
-        frequencies_hz=(rated_hz, SECOND_FREQUENCY * rated_hz),
+        frequencies_hz=(rated_hz, limits.plan.position_second_frequency * rated_hz),
         repeatability=repeatability,
-        sound_anisotropy=limits.healthy_anisotropy,
+        sound_anisotropy=gate.healthy_anisotropy,
         instrument_bars=Estimate.from_draws(noise),
         bars=Estimate.from_draws(np.maximum(noise, own)),
     )

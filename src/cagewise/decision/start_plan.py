@@ -6,32 +6,11 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from cagewise.conditioning.start_limits import StartLimits
-from cagewise.decision.limits import PlanLimits
+from cagewise.decision.limits import Limits
 from cagewise.decision.starting_duty import StartingDuty, starting_duty
 from cagewise.machine.motor import Motor
 from cagewise.machine.nameplate import Starting
 from cagewise.quantities import Estimate, NotKnown
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StartPlanLimits:
-    """What a good recording of a start is; opinions, in the units that the names end with."""
-
-    sampling_rate_hz_min: float = 2000.0
-    """On a supply of 50 Hz, 1000 to 10 000: the side line of a start stays below the supply
-    frequency, the rest is room for the anti-alias filter (common practice, no source)."""
-    bits_min: int = 16
-    """12 to 24: fourteen effective bits show a hundredth of a bar's line in a current of six times
-    the running one (our judgement)."""
-    pre_trigger_s: float = 0.5
-    """0.1 to 5: switching on must lie inside the record (our judgement)."""
-    after_s: float = 2.0
-    """1 to 30: running level after the start, with which the starting current is compared (our
-    judgement)."""
-    unknown_start_s: float = 30.0
-    """10 to 120: record length before the margins where nobody knows how long the start takes; few
-    motors take longer (common practice, no source)."""
 
 
 class Readable(StrEnum):
@@ -70,9 +49,8 @@ class StartPlan:
     duty: StartingDuty
 
 
-def start_plan(motor: Motor, limits: PlanLimits, own: StartPlanLimits | None = None) -> StartPlan:
+def start_plan(motor: Motor, limits: Limits) -> StartPlan:
     """Return what to record of the next start of this motor."""
-    own = own or StartPlanLimits()
     duty = starting_duty(motor)
     starting = motor.nameplate.starting
     if starting is not Starting.DIRECT:
@@ -80,15 +58,14 @@ def start_plan(motor: Motor, limits: PlanLimits, own: StartPlanLimits | None = N
             f"the motor is started by a {starting.value}, and only direct starts are read"
         )
         return StartPlan(record=refused, duty=duty)
-    return StartPlan(record=_record(motor, duty.start_s, limits, own), duty=duty)
+    return StartPlan(record=_record(motor, duty.start_s, limits), duty=duty)
 
 
-def _record(
-    motor: Motor, start_s: Estimate | NotKnown, limits: PlanLimits, own: StartPlanLimits
-) -> StartRecordPlan:
+def _record(motor: Motor, start_s: Estimate | NotKnown, limits: Limits) -> StartRecordPlan:
     """Return the settings of the recorder."""
-    plate = motor.nameplate
-    least_s = StartLimits().least_cycles / plate.rated_frequency_hz
+    plate, own = motor.nameplate, limits.start_plan
+    range_factor = limits.plan.start_current_factor
+    least_s = limits.start.least_cycles / plate.rated_frequency_hz
     longest = own.unknown_start_s if isinstance(start_s, NotKnown) else start_s.high
     return StartRecordPlan(
         sampling_rate_hz=own.sampling_rate_hz_min * max(1.0, plate.rated_frequency_hz / 50.0),
@@ -96,7 +73,7 @@ def _record(
         pre_trigger_s=own.pre_trigger_s,
         after_s=own.after_s,
         record_s=math.ceil(own.pre_trigger_s + longest + own.after_s),
-        current_range_peak_a=limits.start_current_factor * math.sqrt(2.0) * plate.rated_current_a,
+        current_range_peak_a=range_factor * math.sqrt(2.0) * plate.rated_current_a,
         readable=_readable(start_s, least_s),
         least_start_s=least_s,
     )

@@ -2,14 +2,39 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
 from cagewise.decision.limits import DecisionLimits
 from cagewise.evidence.cage import WHOLE_CAGE_CLASSES
+from cagewise.evidence.classes import WEAK_CLASSES
 from cagewise.evidence.findings import ClassVerdict, Evidence, Ground, Support
 from cagewise.indicators.reading import IndependenceClass
 from cagewise.quantities import Estimate
+
+CLASSES_OF_SIDE_LINES = frozenset(
+    {
+        IndependenceClass.RUNNING_FUNDAMENTAL,
+        IndependenceClass.START,
+        IndependenceClass.STANDSTILL_PATTERN,
+    }
+)
+"""Classes whose reading is blind to bars 90 electrical degrees apart (kernel K2)."""
+CLASSES_OF_OTHER_KERNELS = frozenset(
+    {
+        IndependenceClass.RUNNING_HARMONIC,
+        IndependenceClass.STANDSTILL_PATTERN,
+        IndependenceClass.STANDSTILL_MEAN,
+    }
+)
+"""Classes that see them (kernels K4 and higher, and K0)."""
+
+CLASSES_OF_ROTOR_SHAPE = frozenset(
+    {IndependenceClass.RUNNING_FUNDAMENTAL, IndependenceClass.STANDSTILL_PATTERN}
+)
+"""Classes that axial ducts, spider arms or flats, as many as poles, move without any damage. During
+a start the field does not reach them (Lee et al., IEEE Trans. Ind. Appl. 49(5), 2013)."""
 
 
 class State(StrEnum):
@@ -28,10 +53,12 @@ class StateGround(StrEnum):
     """Enough methods from enough classes speak for a defect and none against."""
     TOO_FEW_AGREE = "too_few_agree"
     """Something speaks for a defect, but too few methods or classes."""
+    SHAPE_NOT_EXCLUDED = "shape_not_excluded"
+    """Enough classes speak for a defect, but the shape of a sound rotor would move all of them."""
     CLASSES_DISAGREE = "classes_disagree"
     """One class speaks for a defect and another against it."""
     MASKED_PAIR = "masked_pair"
-    """The harmonic lines speak for a defect that the side lines do not see."""
+    """What sees bars 90 electrical degrees apart speaks for a defect; the side lines do not."""
     RECORDS_CONFLICT = "records_conflict"
     """Recordings of one visit contradict each other."""
     BOUNDED = "bounded"
@@ -71,10 +98,15 @@ def judge(evidence: Evidence, limits: DecisionLimits) -> Verdict:
         classes_agreeing=classes,
         removal_supported=state is State.DEFECTIVE
         and methods >= limits.removal_methods_min
-        and classes >= limits.removal_classes_min,
+        and len(strong(evidence.classes_for)) >= limits.removal_classes_min,
         damage_bars=evidence.pooled.bars if classes else None,
         bound_bars=_bound(evidence),
     )
+
+
+def strong(classes: Iterable[IndependenceClass]) -> tuple[IndependenceClass, ...]:
+    """Return the classes that can carry a verdict."""
+    return tuple(c for c in classes if c not in WEAK_CLASSES)
 
 
 def _state(evidence: Evidence, limits: DecisionLimits) -> tuple[State, StateGround]:
@@ -92,22 +124,24 @@ def _state(evidence: Evidence, limits: DecisionLimits) -> tuple[State, StateGrou
 
 def _state_when_warned(evidence: Evidence, limits: DecisionLimits) -> tuple[State, StateGround]:
     """Return the state when at least one class speaks for a defect."""
-    if evidence.classes_against:
+    if strong(evidence.classes_against):
         return State.SUSPECT, _ground_of_disagreement(evidence)
-    if len(evidence.classes_for) >= limits.defective_classes_min:
-        return State.DEFECTIVE, StateGround.ENOUGH_AGREE
-    return State.SUSPECT, StateGround.TOO_FEW_AGREE
+    speaking = strong(evidence.classes_for)
+    if len(speaking) < limits.defective_classes_min:
+        return State.SUSPECT, StateGround.TOO_FEW_AGREE
+    if CLASSES_OF_ROTOR_SHAPE.issuperset(speaking):
+        return State.SUSPECT, StateGround.SHAPE_NOT_EXCLUDED
+    return State.DEFECTIVE, StateGround.ENOUGH_AGREE
 
 
 def _ground_of_disagreement(evidence: Evidence) -> StateGround:
-    """Return whether a disagreement is the picture of bars 90 electrical degrees apart."""
-    fundamental = evidence.verdict_of(IndependenceClass.RUNNING_FUNDAMENTAL)
-    harmonic = evidence.verdict_of(IndependenceClass.RUNNING_HARMONIC)
+    """Return whether a disagreement is the picture of bars 90 electrical degrees apart.
+
+    Their side lines cancel, running and at the start; lines of other kernels remain.
+    """
+    silent = set(strong(evidence.classes_against))
     masked = (
-        fundamental is not None
-        and harmonic is not None
-        and fundamental.support is Support.AGAINST
-        and harmonic.support is Support.FOR
+        silent <= CLASSES_OF_SIDE_LINES and set(evidence.classes_for) <= CLASSES_OF_OTHER_KERNELS
     )
     return StateGround.MASKED_PAIR if masked else StateGround.CLASSES_DISAGREE
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from cagewise.decision.limits import Limits, load_limits
 from cagewise.decision.test_levels import (
     DISCHARGE,
     DISCONNECT,
@@ -17,9 +18,6 @@ from cagewise.measurement.cautions import TestKind
 
 FOR_NEW_WINDINGS = ("acceptance_", "surge_new", "impulse_")
 """Beginnings of the names of levels that are never for a winding in service."""
-DISSIPATION_FROM_V = 1000.0
-"""Rated voltage above which dissipation factor and tip-up are worth measuring: below, nothing in
-the insulation is stressed enough to discharge (common practice, no source)."""
 _CAUTIONS = frozenset({LOCK_OUT, DISCONNECT, DISCHARGE, MAY_BREAK})
 
 
@@ -39,8 +37,9 @@ class WindingPlan:
         return tuple(dict.fromkeys(remark for remark in said if remark not in _CAUTIONS))
 
 
-def winding_plan(motor: Motor) -> WindingPlan:
+def winding_plan(motor: Motor, limits: Limits | None = None) -> WindingPlan:
     """Return the winding and insulation tests of a motor in service."""
+    limits = limits or load_limits()
     levels = tuple(
         level
         for level in advise_test_levels(motor)
@@ -50,7 +49,7 @@ def winding_plan(motor: Motor) -> WindingPlan:
     tests = [TestKind.RESISTANCE, TestKind.INSULATION]
     if "maintenance_direct" in names:
         tests.append(TestKind.STEP_VOLTAGE)
-    if motor.nameplate.rated_voltage_v > DISSIPATION_FROM_V:
+    if motor.nameplate.rated_voltage_v > limits.plan.dissipation_from_v:
         tests.append(TestKind.DISSIPATION)
     if "surge_in_service" in names:
         tests.append(TestKind.TURN)

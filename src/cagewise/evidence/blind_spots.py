@@ -41,8 +41,9 @@ def _mimicking(findings: Sequence[Finding], classes: Sequence[ClassVerdict]) -> 
     if not warning:
         return []
     spots = [BlindSpot.RING_OR_BARS]
-    if warning == {IndependenceClass.RUNNING_FUNDAMENTAL}:
+    if warning <= _MOVED_BY_ROTOR_SHAPE:
         spots.insert(0, BlindSpot.ANISOTROPIC_ROTOR)
+    if warning == {IndependenceClass.RUNNING_FUNDAMENTAL}:
         spots += [spot for cause, spot in _CAUSES.items() if not _ruled_out(cause, findings)]
     return spots
 
@@ -60,6 +61,11 @@ def _ruled_out(cause: Hypothesis, findings: Sequence[Finding]) -> bool:
 
 _SEES_MASKED_PAIR = {
     IndependenceClass.RUNNING_HARMONIC,
+    IndependenceClass.STANDSTILL_PATTERN,
+    IndependenceClass.STANDSTILL_MEAN,
+}
+_MOVED_BY_ROTOR_SHAPE = {
+    IndependenceClass.RUNNING_FUNDAMENTAL,
     IndependenceClass.STANDSTILL_PATTERN,
     IndependenceClass.STANDSTILL_MEAN,
 }

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from cagewise.evidence.classes import proof_rank
+from cagewise.evidence.classes import WEAK_CLASSES, proof_rank
 from cagewise.evidence.findings import Finding, Ground, Hypothesis, Support
 from cagewise.evidence.limits import EvidenceLimits
-from cagewise.indicators.reading import IndependenceClass, Reading
+from cagewise.indicators.reading import IndependenceClass, Part, Reading
 
 SEPARATING_READING = "direct_component"
 """The reading from which speed ripple and supply modulation are removed by construction.
@@ -29,9 +29,17 @@ bounds the damage. The harmonic lines do not: four adjacent bars at 90 electrica
 cancel in kernel K4, so a weak line that stands is no proof of little damage."""
 
 
+START_LINE_READING = "start_side_line_track"
+"""The reading of a start that comes from the cage alone; the others of its class compare the start
+with earlier ones, and load, temperature and voltage change those too."""
+
+
 def weigh_for_cage(readings: Iterable[Reading], limits: EvidenceLimits) -> tuple[Finding, ...]:
-    """Return one finding per reading on the hypothesis of a cage defect."""
-    alone = [_weigh_alone(reading, limits) for reading in readings]
+    """Return one finding per reading of the cage on the hypothesis of a cage defect."""
+    alone = [_weigh_alone(reading, limits) for reading in readings if reading.part is Part.CAGE]
+    line = next((f for f in alone if f.reading == START_LINE_READING), None)
+    if line is not None and line.support is Support.AGAINST:
+        alone = [_heard_beside_line(finding, line) for finding in alone]
     separating = next((f for f in alone if f.reading == SEPARATING_READING), None)
     if separating is not None and separating.support is not Support.CANNOT_TELL:
         return tuple(_heard_beside(finding, separating) for finding in alone)
@@ -41,9 +49,13 @@ def weigh_for_cage(readings: Iterable[Reading], limits: EvidenceLimits) -> tuple
 
 
 def is_detected(reading: Reading, limits: EvidenceLimits) -> bool:
-    """Return whether a valid reading stands out of the noise."""
+    """Return whether a valid reading stands out of the noise.
+
+    Weak evidence carries no verdict anyway, so its interval decides and not the strict gate.
+    """
     probability = reading.false_alarm_probability
-    if probability is not None:
+    weak = reading.independence_class in WEAK_CLASSES
+    if probability is not None and not weak:
         return probability <= limits.false_alarm_probability_max
     bars = reading.open_bar_equivalent
     return bars is not None and bars.low >= limits.damage_from_bars
@@ -125,6 +137,14 @@ def _heard_beside(finding: Finding, separating: Finding) -> Finding:
         return replace(finding, support=Support.CANNOT_TELL, ground=Ground.EXPLAINED_BY_SPEED)
     if finding.support is Support.AGAINST and separating.support is Support.FOR:
         return replace(finding, support=Support.CANNOT_TELL, ground=Ground.CAN_BE_CANCELLED)
+    return finding
+
+
+def _heard_beside_line(finding: Finding, line: Finding) -> Finding:
+    """Hear a change against earlier starts beside a side line that bounds the damage."""
+    same_class = finding.independence_class is line.independence_class
+    if same_class and finding.support is Support.FOR:
+        return replace(finding, support=Support.CANNOT_TELL, ground=Ground.TREND_NOT_THE_CAGE)
     return finding
 
 

@@ -16,6 +16,10 @@ from cagewise.evidence.findings import (
 from cagewise.indicators.reading import IndependenceClass, Method
 from cagewise.quantities import Estimate
 
+WEAK_CLASSES = frozenset({IndependenceClass.STANDSTILL_MEAN})
+"""Classes that count as a method but carry no verdict: the mean inductance also follows residual
+magnetism, temperature and the level of the test."""
+
 LEAD_ORDER = (
     "direct_component",
     "side_line_sum",
@@ -23,11 +27,16 @@ LEAD_ORDER = (
     "side_lines",
     "envelope_amplitude",
     "envelope_phase",
+    "start_side_line_track",
+    "start_time",
+    "initial_start_current",
+    "position_pattern",
 )
-"""Who speaks for the fundamental class, in the order of proof against inertia and load.
+"""Who speaks for a class, in the order of proof against inertia and load.
 
 The direct component is free of speed ripple; the sum of both side lines nearly free of inertia;
-the lower line is reduced by it; the envelope can vanish (docs/theory/evidence.md, section 4).
+the lower line is reduced by it; the envelope can vanish (docs/theory/evidence.md, section 4). Of a
+start the side line comes from the cage alone; time and current are compared with earlier starts.
 """
 
 
@@ -100,6 +109,7 @@ def pool(classes: Iterable[ClassVerdict]) -> Pooled:
     """
     classes = tuple(classes)
     telling = [c for c in classes if c.support is not Support.CANNOT_TELL]
+    telling = [c for c in telling if c.independence_class not in WEAK_CLASSES] or telling
     if any(c.ground is Ground.RECORDS_CONFLICT for c in classes):
         return Pooled(ground=PoolGround.RECORDS_CONFLICT)
     if not telling:

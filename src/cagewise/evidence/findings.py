@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from cagewise.indicators.reading import IndependenceClass, Method
+from cagewise.indicators.reading import IndependenceClass, Method, ReferenceLimit
 from cagewise.quantities import Estimate, NotKnown
 
 
@@ -23,6 +23,10 @@ class Hypothesis(StrEnum):
     """The driven machine makes the speed swing at, or too near to, twice the slip frequency."""
     SUPPLY_MODULATION = "supply modulation"
     """The supply voltage itself carries lines at the pole-pass distance."""
+    WINDING_DEFECT = "winding defect"
+    """A bad joint, a parted conductor, shorted turns."""
+    INSULATION_DEFECT = "insulation defect"
+    """The insulation to earth is wet, dirty, aged or broken."""
 
 
 class Support(StrEnum):
@@ -60,6 +64,8 @@ class Ground(StrEnum):
     """High, but the direct component does not exclude that speed ripple alone makes the lines."""
     OUTRANKED = "outranked"
     """Low, but a more proof reading of the same lines leaves room for an open bar."""
+    TREND_NOT_THE_CAGE = "trend_not_the_cage"
+    """Changed against the motor's own past, but the side line of the start bounds the damage."""
     RECORDS_CONFLICT = "records_conflict"
     """Recordings of one visit contradict each other."""
     NOTHING_TO_EXPLAIN = "nothing_to_explain"
@@ -86,6 +92,20 @@ class Ground(StrEnum):
     """The voltage carries such lines; their part was removed and damage remains."""
     VOLTAGE_NOT_MEASURED = "voltage_not_measured"
     """Without voltages a modulated supply cannot be told from the motor."""
+    WITHIN_LIMIT = "within_limit"
+    """The whole interval lies on the sound side of the published limit."""
+    BEYOND_LIMIT = "beyond_limit"
+    """The whole interval lies on the wrong side of the published limit."""
+    BEYOND_REFERENCE = "beyond_reference"
+    """The same, of a published reference that a sound part may miss."""
+    AT_LIMIT = "at_limit"
+    """The limit lies inside the interval."""
+    NO_LIMIT = "no_limit"
+    """No standard limits this value: it is reported for comparison with the motor's own past."""
+    CHANGE_FOUND = "change_found"
+    """A change of behaviour was found that a sound part does not show."""
+    NO_CHANGE = "no_change"
+    """No such change was found."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,6 +128,11 @@ class Finding:
     """Upper 95 % limit in open bars: of the interval, and of what the record could have hidden."""
     detected: bool = False
     """Whether the reading stands out of the noise."""
+    value: Estimate | None = None
+    """The reading where it is compared with a limit, in :attr:`unit`."""
+    unit: str = ""
+    limit: ReferenceLimit | None = None
+    """What it is compared with."""
     numbers: Mapping[str, float] = field(default_factory=dict)
     """Numbers for the sentence."""
     note: str = ""

@@ -74,6 +74,8 @@ class ReferenceLimit:
     """Standard with edition and clause, as a reader would look it up; "from memory" if it is."""
     form: str = ""
     """Which of several published forms was used ("(E + 1) megohm, E in kV"), empty if only one."""
+    decides: bool = True
+    """False for a reference that a sound part may miss: beyond it, nothing is said."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,10 +18,12 @@ from cagewise.report.document_record import (
     ProvenancePart,
     QualityPart,
     RecordingPart,
+    SheetPart,
+    StartPart,
     StateName,
 )
 
-SCHEMA_VERSION = "1.0"
+SCHEMA_VERSION = "1.1"
 """Changes in the first number break readers of the document; the second adds fields."""
 
 SupportName = Literal["for", "against", "cannot tell"]
@@ -36,7 +38,7 @@ class FindingPart(Documented):
     class_: str
     """Its independence class."""
     recording: str
-    """File it was read on."""
+    """File it was read on: a recording or a test sheet."""
     support: SupportName
     """What it does for the hypothesis."""
     ground: str
@@ -55,6 +57,10 @@ class EvidencePart(Documented):
     """Findings on a load that swings at the pole-pass frequency."""
     supply_modulation: tuple[FindingPart, ...]
     """Findings on a modulated supply."""
+    winding_defect: tuple[FindingPart, ...]
+    """Findings on a defect of the stator winding, one per test and sheet."""
+    insulation_defect: tuple[FindingPart, ...]
+    """Findings on a defect of the insulation, one per test and sheet."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,6 +176,20 @@ class MotorPart(Documented):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PartPart(Documented):
+    """State of a part of the motor beside its cage."""
+
+    part: str
+    """Name of the part."""
+    state: StateName
+    """Its state."""
+    ground: str
+    """Stable identifier of what the state stands on."""
+    statement: str
+    """The state in a sentence."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ExaminationDocument(Documented):
     """One examination: one run of the chain over the recordings of one visit."""
 
@@ -215,17 +235,25 @@ class ExaminationDocument(Documented):
     """What the recordings cannot exclude."""
     evidence: EvidencePart
     """What every indicator says about every hypothesis."""
+    parts: tuple[PartPart, ...]
+    """State of the parts beside the cage that were tested."""
+    not_measured: tuple[str, ...]
+    """Methods of the six for which nothing was measured."""
     operating_point: OperatingPointPart | None
     """Of the leading recording; null when it could not be found."""
     quality_findings: tuple[QualityPart, ...]
     """Of the leading recording."""
     indicators: tuple[IndicatorPart, ...]
-    """Of the leading recording."""
+    """Of the recording, the start and the test sheet that tell most."""
     leading_recording: str
-    """File name of the recording that tells most."""
+    """File name of the recording that tells most; empty when the motor was not recorded running."""
     recordings: tuple[RecordingPart, ...]
-    """All recordings of the visit, in the order they were given."""
+    """All recordings of the running motor, in the order they were given."""
+    starts: tuple[StartPart, ...]
+    """All starts in the recordings of the visit."""
+    test_sheets: tuple[SheetPart, ...]
+    """All test sheets of the visit, in the order they were given."""
     provenance: tuple[ProvenancePart, ...]
-    """Where the recordings came from."""
+    """Where recordings and test sheets came from, each once."""
     limits: dict[str, dict[str, float | tuple[float, ...]]]
     """Every threshold in force, by section and name; units and sources are in ``limits.toml``."""

@@ -101,13 +101,29 @@ class QualityPart(Documented):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LimitPart(Documented):
+    """A published value that a reading is compared with."""
+
+    value: float
+    """In the unit of the reading."""
+    sense: Literal["at least", "at most"]
+    """On which side a sound part lies."""
+    source: str
+    """Where it was published."""
+    form: str
+    """Which of several published forms was used; empty if there is one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class IndicatorPart(Documented):
-    """One indicator, read on one recording."""
+    """One indicator, read on one recording or test sheet."""
 
     name: str
     """Stable identifier."""
     title: str
     """The same in words."""
+    part: str
+    """Part of the motor it speaks of."""
     class_: str
     """Independence class: members share data and physics and are one vote."""
     method: str | None
@@ -128,6 +144,8 @@ class IndicatorPart(Documented):
     """The reading in open bars; null when it cannot be expressed so."""
     detection_limit: float | None
     """Smallest damage this recording could have shown, in open bars (95 % detection)."""
+    limit: LimitPart | None
+    """Published limit of ``value``; null where there is none or it does not apply."""
     caveats: tuple[str, ...]
     """What else could produce the reading, or what it cannot see."""
     details: dict[str, float | None]
@@ -194,5 +212,39 @@ class RecordingPart(Documented):
     """Where the motor stood; null when it could not be found."""
     quality_findings: tuple[QualityPart, ...]
     """What is odd about the recording."""
+    indicators: tuple[IndicatorPart, ...]
+    """Everything that was read, valid or not."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartPart(Documented):
+    """One start of the motor."""
+
+    recording: str
+    """File name of the recording that holds it."""
+    switched_on_s: float
+    """When the motor was switched on, s from the start of the recording."""
+    kind: str
+    """How the voltage came to the motor."""
+    refused: str
+    """Why the start was not read; empty when it was."""
+    compared_with: tuple[str, ...]
+    """File names of the earlier starts."""
+    indicators: tuple[IndicatorPart, ...]
+    """Everything that was read, valid or not."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetPart(Documented):
+    """One test sheet."""
+
+    provenance: ProvenancePart
+    """Where it came from."""
+    measured_on: str
+    """ISO 8601 date."""
+    measured_at: str
+    """Where the instrument was connected."""
+    compared_with: tuple[str, ...]
+    """File names of the earlier test sheets."""
     indicators: tuple[IndicatorPart, ...]
     """Everything that was read, valid or not."""

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from cagewise.conditioning.findings import QualityFinding
 from cagewise.decision.examination import Examination, RecordExamination
 from cagewise.decision.verdict import State
-from cagewise.indicators.reading import Reading
+from cagewise.indicators.reading import Part, Reading
 from cagewise.indicators.running.operating_point import OperatingPoint
+from cagewise.measurement import Provenance
 from cagewise.quantities import Estimate, NotKnown
 from cagewise.report import numbers, wording
 
@@ -50,9 +53,14 @@ def operating_facts(record: RecordExamination) -> list[Fact]:
     return facts
 
 
-def reading_facts(record: RecordExamination) -> list[Fact]:
-    """Return the valid readings as they were measured."""
-    return [(r.title, reading_value(r)) for r in record.readings if r.valid]
+def reading_facts(examination: Examination) -> list[Fact]:
+    """Return the valid readings of the cage as they were measured."""
+    return [
+        (reading.title, reading_value(reading))
+        for source in examination.shown
+        for reading in source.readings
+        if reading.valid and reading.part is Part.CAGE
+    ]
 
 
 def reading_value(reading: Reading) -> str:
@@ -104,29 +112,52 @@ def quality_lines(record: RecordExamination) -> list[Fact]:
 def _said_once(group: list[QualityFinding]) -> str:
     """Return findings of one kind as one text: the first in full, the channels of the others."""
     first, *others = group
-    parts = [_sentence(first.message), first.remedy]
+    parts = [numbers.sentence(first.message), first.remedy]
     names = [name for finding in others for name in finding.channels]
     if names:
         parts.insert(1, wording.ALSO.format(others=", ".join(names)))
     elif others:
-        parts += [_sentence(finding.message) for finding in others]
+        parts += [numbers.sentence(finding.message) for finding in others]
     return " ".join(part for part in parts if part)
 
 
 def provenance_facts(examination: Examination) -> list[Fact]:
     """Return where every number comes from."""
     facts = []
-    for record in examination.records:
-        source = record.provenance
-        parts = [source.source, source.format_name]
-        if record.start_time is not None:
-            parts.append(record.start_time.isoformat(sep=" ", timespec="seconds"))
+    for label, source, when in _measured(examination):
+        parts = [source.source, source.format_name, *([when] if when else [])]
         if source.sha256:
             parts.append(f"sha256 {source.sha256[:SHOWN_CHECKSUM_DIGITS]}")
-        facts.append((wording.FACT["recording"], ", ".join(parts)))
-        facts += [(wording.FACT["note"], _sentence(note)) for note in source.notes]
+        facts.append((label, ", ".join(parts)))
+        facts += [(wording.FACT["note"], numbers.sentence(note)) for note in source.notes]
+    facts += [(wording.FACT["earlier"], name) for name in _compared_with(examination)]
     facts.append((wording.FACT["program"], f"cagewise {examination.version}"))
     return facts
+
+
+def _measured(examination: Examination) -> list[tuple[str, Provenance, str]]:
+    """Return what was examined: label, where it came from, when it was measured; each once."""
+    recordings: dict[Provenance, datetime | None] = {}
+    recordings |= {record.provenance: record.start_time for record in examination.records}
+    recordings |= {start.provenance: start.start_time for start in examination.starts}
+    rows = [
+        (
+            wording.FACT["recording"],
+            source,
+            when.isoformat(sep=" ", timespec="seconds") if when else "",
+        )
+        for source, when in recordings.items()
+    ]
+    sheets = [s.sheet for s in examination.sheets]
+    rows += [(wording.FACT["sheet"], s.provenance, s.measured_on.isoformat()) for s in sheets]
+    return rows
+
+
+def _compared_with(examination: Examination) -> list[str]:
+    """Return the names of the earlier measurements that were compared with, each once."""
+    of_starts = [name for start in examination.starts for name in start.earlier]
+    of_sheets = [name for sheet in examination.sheets for name in sheet.earlier]
+    return list(dict.fromkeys((*of_starts, *of_sheets)))
 
 
 def _count(words: tuple[str, str, str], n: int) -> str:
@@ -165,12 +196,3 @@ def _bars(point: OperatingPoint) -> str:
             candidates=", ".join(str(n) for n in point.rotor_bars_candidates)
         )
     return wording.BARS_UNKNOWN
-
-
-def _sentence(text: str) -> str:
-    """Return ``text`` with a capital and a full stop."""
-    text = text.strip()
-    if not text:
-        return ""
-    text = text[0].upper() + text[1:]
-    return text if text.endswith((".", "!", "?")) else f"{text}."

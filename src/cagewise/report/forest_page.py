@@ -33,8 +33,7 @@ def write_forest(page: Page, examination: Examination, *, notes: bool = True) ->
 
     With ``notes`` also the readings that have no open bars, and how to read the pooled line.
     """
-    evidence = examination.leading.evidence
-    cage = evidence.about(Hypothesis.CAGE_DEFECT)
+    cage = cage_findings(examination)
     pooled = examination.evidence.pooled
     roomy = page.width >= ROOMY
     label = 2 * INDENT + (round(page.width * LABEL_SHARE) if roomy else 2)
@@ -42,7 +41,7 @@ def write_forest(page: Page, examination: Examination, *, notes: bool = True) ->
     axis = forest_text.axis_for(cage, pooled, columns)
     said = sentences.reason_in_verdict(examination)
     layout = _Layout(page=page, axis=axis, label_columns=label, roomy=roomy, said=said)
-    for verdict in evidence.classes:
+    for verdict in examination.shown_classes:
         layout.class_head(verdict)
         members = [f for f in cage if f.independence_class is verdict.independence_class]
         for finding in members:
@@ -54,6 +53,13 @@ def write_forest(page: Page, examination: Examination, *, notes: bool = True) ->
         layout.pooled(pooled)
         layout.ruler()
         layout.legend(notes=notes)
+    if missing := sentences.not_measured(examination):
+        page.paragraph(missing, style=STYLE_DIM)
+
+
+def cage_findings(examination: Examination) -> tuple[Finding, ...]:
+    """Return the findings on the cage of the sources that the report shows."""
+    return tuple(f for f in examination.shown_findings if f.hypothesis is Hypothesis.CAGE_DEFECT)
 
 
 @dataclass(frozen=True)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from importlib import resources
 from typing import TYPE_CHECKING
 
 from cagewise.decision.examination import Examination
 from cagewise.decision.verdict import State
-from cagewise.evidence.findings import Finding, Ground, Hypothesis
-from cagewise.report import facts, numbers, sentences, wording
+from cagewise.evidence.findings import Finding, Ground
+from cagewise.report import facts, numbers, sentences, visit_facts, visit_wording, wording
+from cagewise.report.drawings import drawings, inline
+from cagewise.report.forest_page import cage_findings
 from cagewise.report.forest_text import axis_for
 
 if TYPE_CHECKING:
@@ -24,14 +25,6 @@ SHAPES = {
     State.NOT_DECIDABLE: "cross",
 }
 """Shape beside the state, so that it reads without colour."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Drawing:
-    """One figure of the page."""
-
-    caption: str
-    svg: Markup
 
 
 def to_html(examination: Examination) -> str:
@@ -55,13 +48,15 @@ def to_html(examination: Examination) -> str:
         shape=SHAPES[examination.verdict.state],
         examination=examination,
         lead=examination.leading,
+        visit=visit_facts,
+        visit_wording=visit_wording,
         sections=wording.SECTION,
         wording=wording,
         sentences=sentences,
         facts=facts,
         readings=_readings(examination),
         forest=_forest(examination),
-        drawings=_drawings(examination),
+        drawings=drawings(examination),
     )
 
 
@@ -80,11 +75,14 @@ def _readings(examination: Examination) -> list[tuple[str, str, str, str]]:
 
     Readings without a value that say the same for the same reason share a row.
     """
-    lead = examination.leading
-    values = {reading.name: facts.reading_value(reading) for reading in lead.readings}
+    values = {
+        reading.name: facts.reading_value(reading)
+        for source in examination.shown
+        for reading in source.readings
+    }
     said = sentences.reason_in_verdict(examination)
     rows: list[tuple[str, str, str, str]] = []
-    for finding in lead.evidence.about(Hypothesis.CAGE_DEFECT):
+    for finding in cage_findings(examination):
         as_said = finding.ground is Ground.NOT_READ and finding.note == said
         why = wording.NOT_READ_AS_SAID if as_said else sentences.ground(finding)
         value, word, title = (
@@ -102,12 +100,12 @@ def _forest(examination: Examination) -> Markup | None:
     """Return the forest plot, or None when no reading has a number."""
     from cagewise.figures.forest import forest
 
-    cage = examination.leading.evidence.about(Hypothesis.CAGE_DEFECT)
+    cage = cage_findings(examination)
     if not any(finding.bars is not None for finding in cage):
         return None
     axis = axis_for(cage, examination.evidence.pooled, columns=60)
     figure = forest(_rows(examination, cage), axis.top_bars, wording.AXIS_LABEL)
-    return _inline(figure, "forest")
+    return inline(figure, "forest")
 
 
 def _rows(examination: Examination, cage: tuple[Finding, ...]) -> list[ForestRow]:
@@ -115,7 +113,7 @@ def _rows(examination: Examination, cage: tuple[Finding, ...]) -> list[ForestRow
     from cagewise.figures.forest import ForestRow
 
     rows = []
-    for vote in examination.leading.evidence.classes:
+    for vote in examination.shown_classes:
         name, word = vote.independence_class.value, wording.SUPPORT[vote.support]
         rows.append(ForestRow(label=name, heading=True, support=vote.support, word=word))
         rows += [
@@ -141,37 +139,3 @@ def _rows(examination: Examination, cage: tuple[Finding, ...]) -> list[ForestRow
         )
     )
     return rows
-
-
-def _drawings(examination: Examination) -> list[Drawing]:
-    """Return spectra and current of the leading recording."""
-    from cagewise.figures.spectra import spectrum
-    from cagewise.figures.trend import current_trend
-
-    lead = examination.leading
-    drawings = [
-        Drawing(
-            caption=shown.title,
-            svg=_inline(spectrum(shown, wording.SPECTRUM_LABELS), f"spectrum-{shown.name}"),
-        )
-        for shown in lead.spectra
-    ]
-    if lead.trend is not None:
-        figure = current_trend(
-            lead.trend.time_s, lead.trend.line_current_rms_a, wording.TREND_LABELS
-        )
-        drawings.append(Drawing(caption=wording.TREND_TITLE, svg=_inline(figure, "trend")))
-    return drawings
-
-
-def _inline(figure: object, salt: str) -> Markup:
-    """Return a figure as markup; text in it was escaped when it was drawn."""
-    from markupsafe import Markup
-    from matplotlib.figure import Figure
-
-    from cagewise.figures.svg import svg_text
-
-    if not isinstance(figure, Figure):
-        message = f"{type(figure).__name__} is not a figure"
-        raise TypeError(message)
-    return Markup(svg_text(figure, salt))  # noqa: S704  # made by the drawing library, which escapes

@@ -9,13 +9,20 @@ from dataclasses import asdict, fields, is_dataclass
 from enum import Enum
 
 from cagewise.conditioning.findings import QualityFinding
-from cagewise.decision.examination import Examination, RecordExamination
+from cagewise.decision.examination import (
+    Examination,
+    RecordExamination,
+    SheetExamination,
+    StartExamination,
+)
+from cagewise.decision.parts import PartVerdict
 from cagewise.evidence.findings import Finding, Hypothesis
-from cagewise.indicators.reading import Reading
+from cagewise.indicators.reading import Reading, ReferenceLimit
 from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.measurement import Provenance
 from cagewise.quantities import Estimate, NotKnown
 from cagewise.report import document, document_record, sentences, wording
+from cagewise.report.visit_facts import all_findings, part_verdict, provenance_of
 
 _Plain = None | bool | int | float | str | list["_Plain"] | dict[str, "_Plain"]
 
@@ -58,12 +65,16 @@ def to_document(examination: Examination) -> document.ExaminationDocument:
         act_by=_act_by(examination),
         not_excluded=_not_excluded(examination),
         evidence=_evidence(examination),
-        operating_point=_operating_point(lead),
-        quality_findings=tuple(_quality(finding) for finding in lead.quality),
-        indicators=tuple(_indicator(reading) for reading in lead.readings),
-        leading_recording=lead.provenance.source,
+        parts=tuple(_part(verdict) for verdict in examination.parts),
+        not_measured=tuple(method.value for method in sentences.methods_missing(examination)),
+        operating_point=None if lead is None else _operating_point(lead),
+        quality_findings=() if lead is None else tuple(map(_quality, lead.quality)),
+        indicators=tuple(_indicator(r) for source in examination.shown for r in source.readings),
+        leading_recording="" if lead is None else lead.provenance.source,
         recordings=tuple(_recording(record) for record in examination.records),
-        provenance=tuple(_provenance(record.provenance) for record in examination.records),
+        starts=tuple(_start(start) for start in examination.starts),
+        test_sheets=tuple(_sheet(sheet) for sheet in examination.sheets),
+        provenance=tuple(_provenance(p) for p in _provenances(examination)),
         limits=asdict(examination.settings.limits),
     )
 
@@ -141,9 +152,9 @@ def _not_excluded(examination: Examination) -> tuple[document.NotExcludedPart, .
 def _evidence(examination: Examination) -> document.EvidencePart:
     """Return all findings, by hypothesis."""
     told = [
-        (finding, record.provenance.source)
-        for record in examination.records
-        for finding in record.evidence.findings
+        (finding, provenance_of(source).source)
+        for source in examination.sources
+        for finding in all_findings(source)
     ]
 
     def about(hypothesis: Hypothesis) -> tuple[document.FindingPart, ...]:
@@ -153,6 +164,8 @@ def _evidence(examination: Examination) -> document.EvidencePart:
         cage_defect=about(Hypothesis.CAGE_DEFECT),
         load_oscillation=about(Hypothesis.LOAD_OSCILLATION),
         supply_modulation=about(Hypothesis.SUPPLY_MODULATION),
+        winding_defect=about(Hypothesis.WINDING_DEFECT),
+        insulation_defect=about(Hypothesis.INSULATION_DEFECT),
     )
 
 
@@ -193,6 +206,44 @@ def _recording(record: RecordExamination) -> document_record.RecordingPart:
     )
 
 
+def _part(verdict: PartVerdict) -> document.PartPart:
+    """Return the state of a part beside the cage."""
+    return document.PartPart(
+        part=verdict.part.value,
+        state=verdict.state.value,
+        ground=verdict.ground.value,
+        statement=part_verdict(verdict),
+    )
+
+
+def _start(start: StartExamination) -> document_record.StartPart:
+    """Return one start."""
+    return document_record.StartPart(
+        recording=start.provenance.source,
+        switched_on_s=start.start.switched_on / start.sampling_rate_hz,
+        kind=start.start.kind.value,
+        refused=start.start.refused,
+        compared_with=start.earlier,
+        indicators=tuple(_indicator(reading) for reading in start.readings),
+    )
+
+
+def _sheet(examined: SheetExamination) -> document_record.SheetPart:
+    """Return one test sheet."""
+    return document_record.SheetPart(
+        provenance=_provenance(examined.sheet.provenance),
+        measured_on=examined.sheet.measured_on.isoformat(),
+        measured_at=examined.sheet.place.value,
+        compared_with=examined.earlier,
+        indicators=tuple(_indicator(reading) for reading in examined.readings),
+    )
+
+
+def _provenances(examination: Examination) -> tuple[Provenance, ...]:
+    """Return where everything came from, each file once."""
+    return tuple(dict.fromkeys(provenance_of(source) for source in examination.sources))
+
+
 def _operating_point(record: RecordExamination) -> document_record.OperatingPointPart | None:
     """Return the operating point field by field; the fields have the names of the result."""
     point = record.operating_point
@@ -227,6 +278,7 @@ def _indicator(reading: Reading) -> document_record.IndicatorPart:
     return document_record.IndicatorPart(
         name=reading.name,
         title=reading.title,
+        part=reading.part.value,
         class_=reading.independence_class.value,
         method=None if reading.method is None else reading.method.value,
         value=None if value is None else value.value,
@@ -237,8 +289,18 @@ def _indicator(reading: Reading) -> document_record.IndicatorPart:
         false_alarm_probability=reading.false_alarm_probability,
         open_bar_equivalent=_open_bars(reading.open_bar_equivalent),
         detection_limit=reading.detection_limit_bars,
+        limit=_limit(reading.limit),
         caveats=reading.caveats,
         details={**reading.details},
+    )
+
+
+def _limit(limit: ReferenceLimit | None) -> document_record.LimitPart | None:
+    """Return a published limit."""
+    if limit is None:
+        return None
+    return document_record.LimitPart(
+        value=limit.value, sense=limit.sense.value, source=limit.source, form=limit.form
     )
 
 

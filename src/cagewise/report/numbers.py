@@ -1,4 +1,7 @@
-"""How numbers are written. Bounds are rounded outwards, so that no rounding overstates."""
+"""How numbers are written, and clauses as sentences.
+
+Bounds are rounded outwards, so that no rounding overstates.
+"""
 
 from __future__ import annotations
 
@@ -60,6 +63,53 @@ def with_interval(estimate: Estimate, unit: str, factor: float = 1.0) -> str:
     return f"{body} {unit}".rstrip()
 
 
+PREFIXES = (
+    (1e12, "T"),
+    (1e9, "G"),
+    (1e6, "M"),
+    (1e3, "k"),
+    (1.0, ""),
+    (1e-3, "m"),
+    (1e-6, "\u00b5"),
+    (1e-9, "n"),
+    (1e-12, "p"),
+)
+"""Decimal prefixes of units that stand in the table of symbols."""
+SYMBOLS = {"ohm": "\u03a9", "H": "H", "F": "F", "A": "A", "V": "V", "Hz": "Hz"}
+"""Units that take a prefix, and how they are written."""
+
+
+UNIT_WORDS = {"1": "", "1e-3": "\N{MULTIPLICATION SIGN} 10^-3"}
+"""Units that have no name of their own."""
+
+
+def measured(estimate: Estimate, unit: str) -> str:
+    """Return value and interval in the unit whose prefix suits the value: "4.2 (4.0 to 4.4) GΩ"."""
+    factor, written = _scale(estimate.value, unit)
+    return with_interval(estimate, written, factor)
+
+
+def plain(value: float, unit: str) -> str:
+    """Return an exact value in the unit whose prefix suits it: "100 MΩ"."""
+    factor, written = _scale(value, unit)
+    return f"{value * factor:g} {written}".rstrip()
+
+
+def _scale(value: float, unit: str) -> tuple[float, str]:
+    """Return the factor and the unit that bring a value between 1 and 1000."""
+    unit = UNIT_WORDS.get(unit, unit)
+    if unit == "megohm":
+        factor, written = _scale(value * 1e6, "ohm")
+        return factor * 1e6, written
+    symbol = SYMBOLS.get(unit)
+    if symbol is None or not math.isfinite(value) or value == 0.0:
+        return 1.0, unit
+    for size, prefix in PREFIXES:
+        if abs(value) >= size:
+            return 1.0 / size, f"{prefix}{symbol}"
+    return 1.0, symbol
+
+
 def power(watt: float) -> str:
     """Return a rated power: "250 kW", "5.5 kW", "0.37 kW"."""
     digits = significant(watt / 1e3)
@@ -81,3 +131,12 @@ def _directed(value: float, rounded: Callable[[float], int]) -> str:
     decimals = _decimals(value)
     slack = -1e-6 if rounded is math.ceil else 1e-6
     return f"{rounded(value * 10**decimals + slack) / 10**decimals:.{decimals}f}"
+
+
+def sentence(text: str) -> str:
+    """Return ``text`` with a capital and a full stop."""
+    text = text.strip()
+    if not text:
+        return ""
+    text = text[0].upper() + text[1:]
+    return text if text.endswith((".", "!", "?")) else f"{text}."

@@ -81,11 +81,19 @@ class Page:
             cells = (cell.rjust(width) for cell, width in zip(row, widths, strict=True))
             self.line((" " * GAP + (" " * GAP).join(cells)).rstrip(), style)
 
-    def fact_table(self, rows: Sequence[Fact]) -> None:
-        """Write labelled values in two columns, wrapped under the value."""
-        column = max((len(label) for label, _ in rows), default=0) + 2
+    def fact_table(self, rows: Sequence[Fact], *, indent: int = INDENT) -> None:
+        """Write labelled values in two columns, wrapped under the value.
+
+        A label longer than half the page takes a line of its own.
+        """
+        room = self.width // 2
+        column = max((len(label) for label, _ in rows if len(label) <= room), default=0) + 2
         for label, value in rows:
-            self.paragraph(value, first=label.ljust(column))
+            if len(label) > room:
+                self.paragraph(label, indent=indent)
+                self.paragraph(value, indent=indent + GAP)
+            else:
+                self.paragraph(value, indent=indent, first=label.ljust(column))
 
 
 def page_on(console: Console, symbols: Symbols) -> Page:

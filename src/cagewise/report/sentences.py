@@ -9,6 +9,7 @@ from cagewise.decision.examination import Examination, RecordExamination
 from cagewise.decision.recommendation import ActBy, NextMeasurement, NextStep
 from cagewise.decision.verdict import State, StateGround, Verdict
 from cagewise.evidence.findings import Evidence, Finding, Ground, Hypothesis, Support
+from cagewise.indicators.reading import Method, Part, Reading
 from cagewise.machine.motor import Motor
 from cagewise.quantities import NotKnown
 from cagewise.report import numbers, wording
@@ -39,14 +40,13 @@ def state(verdict: Verdict) -> str:
 
 def verdict(examination: Examination) -> str:
     """Return the one-sentence verdict."""
-    why = _why_unread(examination.leading)
-    return verdict_of(examination.verdict, why, many=len(examination.records) > 1)
+    return verdict_of(examination.verdict, _why_nothing(examination), _measured(examination))
 
 
 def reason_in_verdict(examination: Examination) -> str:
     """Return the reason why nothing was read, if the verdict says it; else nothing."""
     undecided = examination.verdict.state is State.NOT_DECIDABLE
-    return _why_unread(examination.leading) if undecided else ""
+    return _why_nothing(examination) if undecided else ""
 
 
 def explanation(examination: Examination) -> str:
@@ -70,6 +70,8 @@ def shortfall(examination: Examination) -> str:
     if examination.verdict.state is not State.NOT_DECIDABLE:
         return ""
     lead = examination.leading
+    if lead is None:
+        return ""
     stopping = [f for f in lead.quality if f.blocks >= EVERYTHING]
     if stopping and stopping[0].code is not FindingCode.TOO_SHORT:
         return stopping[0].remedy  # a longer or faster record would not help
@@ -100,8 +102,18 @@ def _need(step: NextStep, lead: RecordExamination) -> str:
     return ""
 
 
-def verdict_of(judged: Verdict, stopped: str, *, many: bool = False) -> str:
-    """Return the sentence of any verdict, of a visit or of one recording."""
+def verdict_of(judged: Verdict, stopped: str, measured: str = wording.RECORDS_ONE) -> str:
+    """Return the sentence of any verdict, of a visit or of one recording.
+
+    Parameters
+    ----------
+    judged
+        The verdict.
+    stopped
+        Why nothing was read; empty when something was.
+    measured
+        What was examined, in words.
+    """
     damage = ""
     if judged.damage_bars is not None:
         bars = judged.damage_bars
@@ -117,7 +129,7 @@ def verdict_of(judged: Verdict, stopped: str, *, many: bool = False) -> str:
         damage=damage,
         hidden=hidden,
         stopped=stopped or wording.NOTHING_VALID,
-        records=_records(many=many),
+        records=measured,
     )
 
 
@@ -134,6 +146,18 @@ def counts(examination: Examination) -> str:
             asked=asked,
         )
     return wording.COUNT_NONE if asked else wording.COUNT_UNUSABLE
+
+
+def not_measured(examination: Examination) -> str:
+    """Return the methods of the six for which nothing was measured; empty when all were."""
+    missing = [method.value for method in methods_missing(examination)]
+    return wording.NOT_MEASURED.format(methods="; ".join(missing)) if missing else ""
+
+
+def methods_missing(examination: Examination) -> list[Method]:
+    """Return the methods of the six for which nothing was measured."""
+    tried = {finding.method for finding in examination.evidence.findings}
+    return [method for method in Method if method not in tried]
 
 
 def probability(evidence: Evidence) -> str:
@@ -158,7 +182,7 @@ def action(examination: Examination) -> str:
     return wording.ACTION[recommendation.action].format(
         by=act_by(recommendation.act_by),
         next=f'"{wording.SECTION["next"]}"',
-        records=_records(many=len(examination.records) > 1),
+        records=_measured(examination),
     )
 
 
@@ -182,14 +206,14 @@ def ground(finding: Finding) -> str:
     return wording.GROUND[finding.ground].format(**written)
 
 
-def competing(evidence: Evidence) -> list[tuple[str, Support, str]]:
+def competing(examination: Examination) -> list[tuple[str, Support, str]]:
     """Return the causes other than the cage: cause, what is said of it, and all reasons.
 
     The first finding that can tell speaks; that of the direct component stands first.
     """
     rows = []
     for cause in (Hypothesis.LOAD_OSCILLATION, Hypothesis.SUPPLY_MODULATION):
-        findings = evidence.about(cause)
+        findings = [f for f in examination.shown_findings if f.hypothesis is cause]
         if findings:
             telling = [f.support for f in findings if f.support is not Support.CANNOT_TELL]
             support = telling[0] if telling else Support.CANNOT_TELL
@@ -216,17 +240,29 @@ def record_line(record: RecordExamination) -> str:
     )
 
 
+def _why_nothing(examination: Examination) -> str:
+    """Return why a visit gave nothing: of the record, or else of the start or the tests."""
+    if examination.leading is not None:
+        return _why_unread(examination.leading)
+    return next((why for source in examination.shown if (why := _why(source.readings))), "")
+
+
 def _why_unread(record: RecordExamination) -> str:
     """Return why a recording gave nothing: where the chain stopped, or what its readings say."""
-    if record.stopped:
-        return record.stopped
-    reasons = [r.reason for r in record.readings if r.reason]
+    return record.stopped or _why(record.readings)
+
+
+def _why(readings: tuple[Reading, ...]) -> str:
+    """Return the most frequent reason of readings of the cage that are not valid."""
+    reasons = [r.reason for r in readings if r.reason and r.part is Part.CAGE]
     return max(reasons, key=reasons.count, default="")
 
 
-def _records(*, many: bool) -> str:
+def _measured(examination: Examination) -> str:
     """Return what was examined, in words."""
-    return wording.RECORDS_MANY if many else wording.RECORDS_ONE
+    if examination.sheets:
+        return wording.MEASUREMENTS
+    return wording.RECORDS_MANY if len(examination.sources) > 1 else wording.RECORDS_ONE
 
 
 def _next(step: NextStep, which: int) -> str:

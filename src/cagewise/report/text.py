@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from cagewise.decision.examination import Examination
 from cagewise.decision.verdict import State
-from cagewise.report import facts, sentences, wording
-from cagewise.report.forest_page import write_forest
+from cagewise.report import facts, sentences, visit_wording, wording
+from cagewise.report.forest_page import STYLES, write_forest
 from cagewise.report.page import (
     INDENT,
     STYLE_AGAINST,
@@ -18,6 +18,16 @@ from cagewise.report.page import (
     page_on,
 )
 from cagewise.report.symbols import Symbols
+from cagewise.report.visit_facts import (
+    cautions_of,
+    caveats,
+    decided_rows,
+    part_title,
+    part_verdict,
+    start_facts,
+    trended_facts,
+    visit_lines,
+)
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -40,11 +50,13 @@ def write_text(examination: Examination, console: Console, symbols: Symbols) -> 
     _forest(page, examination)
     _competing(page, examination)
     _not_excluded(page, examination)
+    _parts(page, examination)
     _how_it_ran(page, examination)
+    _start(page, examination)
     _motor_file(page, examination)
     _recording(page, examination)
     _next(page, examination)
-    _cautions(page)
+    _cautions(page, examination)
     _provenance(page, examination)
 
 
@@ -65,18 +77,18 @@ def _head(page: Page, examination: Examination) -> None:
 
 def _forest(page: Page, examination: Examination) -> None:
     """Write the forest plot of the leading record and the pooled line of the visit."""
-    if examination.leading.readings:
+    if examination.shown_findings:
         page.heading(wording.SECTION["forest"])
         write_forest(page, examination)
-    if len(examination.records) > 1:
+    if len(examination.sources) > 1:
         page.heading(wording.SECTION["records"])
-        for record in examination.records:
-            page.paragraph(sentences.record_line(record), first=f"{page.symbols.bullet} ")
+        for line in visit_lines(examination):
+            page.paragraph(line, first=f"{page.symbols.bullet} ")
 
 
 def _competing(page: Page, examination: Examination) -> None:
     """Write what speaks for and against the other causes."""
-    rows = sentences.competing(examination.leading.evidence)
+    rows = sentences.competing(examination)
     if not rows:
         return
     page.heading(wording.SECTION["competing"])
@@ -96,12 +108,45 @@ def _not_excluded(page: Page, examination: Examination) -> None:
 
 def _how_it_ran(page: Page, examination: Examination) -> None:
     """Write the operating point."""
-    page.heading(wording.SECTION["operating_point"])
-    page.fact_table(facts.operating_facts(examination.leading))
-    readings = facts.reading_facts(examination.leading)
+    if examination.leading is not None:
+        page.heading(wording.SECTION["operating_point"])
+        page.fact_table(facts.operating_facts(examination.leading))
+    readings = facts.reading_facts(examination)
     if readings:
         page.heading(wording.SECTION["readings"])
         page.fact_table(readings)
+
+
+def _start(page: Page, examination: Examination) -> None:
+    """Write how the motor started."""
+    start = examination.leading_start
+    if start is not None:
+        page.heading(wording.SECTION["start"])
+        page.fact_table(start_facts(start))
+        for caveat in caveats(start.readings):
+            page.paragraph(caveat, first=f"{page.symbols.bullet} ", style=STYLE_DIM)
+
+
+def _parts(page: Page, examination: Examination) -> None:
+    """Write the state of winding and insulation: what a limit decides, then what is to be trended.
+
+    What is said of several tests of a part is said once.
+    """
+    for part in examination.parts:
+        page.heading(part_title(part))
+        page.paragraph(part_verdict(part))
+        said: set[str] = set()
+        for row in decided_rows(part):
+            style = STYLES[row.support]
+            page.paragraph(row.line, first=f"{page.symbols.point(row.support)} ", style=style)
+            for note in row.notes:
+                if note not in said:
+                    page.paragraph(note, indent=2 * INDENT, style=STYLE_DIM)
+                said.add(note)
+        trended = trended_facts(part)
+        if trended:
+            page.paragraph(visit_wording.TRENDED)
+            page.fact_table(trended, indent=2 * INDENT)
 
 
 def _motor_file(page: Page, examination: Examination) -> None:
@@ -114,6 +159,8 @@ def _motor_file(page: Page, examination: Examination) -> None:
 
 def _recording(page: Page, examination: Examination) -> None:
     """Write what was recorded and how good it is."""
+    if examination.leading is None:
+        return
     page.heading(wording.SECTION["quality"])
     page.fact_table(facts.recording_facts(examination.leading))
     found = facts.quality_lines(examination.leading)
@@ -125,17 +172,18 @@ def _recording(page: Page, examination: Examination) -> None:
 
 def _next(page: Page, examination: Examination) -> None:
     """Write what to measure next and why."""
-    page.heading(wording.SECTION["next"])
     steps = sentences.next_steps(examination.recommendation.next_steps)
+    if steps:
+        page.heading(wording.SECTION["next"])
     for number, (what, why) in enumerate(steps, start=1):
         page.paragraph(what, first=f"{number}. ")
         page.paragraph(why, indent=INDENT + 3, style=STYLE_DIM)
 
 
-def _cautions(page: Page) -> None:
-    """Write the cautions of live measurement."""
+def _cautions(page: Page, examination: Examination) -> None:
+    """Write the cautions of what was measured and of what is to be measured next."""
     page.heading(wording.SECTION["cautions"])
-    for caution in wording.CAUTIONS:
+    for caution in cautions_of(examination):
         page.paragraph(caution, first=f"{page.symbols.bullet} ")
 
 

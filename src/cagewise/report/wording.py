@@ -28,16 +28,19 @@ VERDICT: Mapping[StateGround, str] = {
     StateGround.ENOUGH_AGREE: "The cage is damaged{damage}.",
     StateGround.TOO_FEW_AGREE: "There is a sign of damage{damage}, but nothing independent "
     "confirms it.",
+    StateGround.SHAPE_NOT_EXCLUDED: "Two classes speak for damage{damage}, but a sound rotor with "
+    "axial ducts or flats, as many as poles, would move both.",
     StateGround.CLASSES_DISAGREE: "The readings contradict each other: one class speaks for a "
     "cage defect, another against it.",
-    StateGround.MASKED_PAIR: "The lines at the 5th and 7th harmonic speak for damage, the side "
-    "lines do not. Broken bars 90 electrical degrees apart look like this.",
+    StateGround.MASKED_PAIR: "The side lines of the supply frequency speak against damage, what "
+    "does not rest on them speaks for it. Broken bars 90 electrical degrees apart look like this.",
     StateGround.RECORDS_CONFLICT: "The recordings of this visit contradict each other; they were "
     "not averaged.",
     StateGround.NOT_BOUNDED: "Nothing speaks for a cage defect, but {records} could hide {hidden}.",
     StateGround.NOTHING_READ: "The cage cannot be judged on {records}: {stopped}.",
 }
 RECORDS_ONE, RECORDS_MANY = "this recording", "these recordings"
+MEASUREMENTS = "these measurements"
 DAMAGE = ", equivalent to {value} open bars ({low} to {high}, 95 %)"
 HIDDEN_BARS = "up to {bound} open bars"
 HIDDEN_ANY = "a broken bar"
@@ -55,6 +58,7 @@ EXPLAINED_BY_LOAD = (
 EXPLAINED_BY_SUPPLY = (
     "Lines stand at the pole-pass frequency, but the supply voltage brings them, not the cage."
 )
+NOT_MEASURED = "Not measured: {methods}."
 COUNT_NONE = "None of the methods that could be used speaks for damage."
 COUNT_UNUSABLE = "No method could be used."
 PROBABILITY_UNKNOWN = "No probability is stated: {reason}."
@@ -90,6 +94,8 @@ HYPOTHESIS: Mapping[Hypothesis, str] = {
     Hypothesis.CAGE_DEFECT: "cage defect",
     Hypothesis.LOAD_OSCILLATION: "load that swings at the pole-pass frequency",
     Hypothesis.SUPPLY_MODULATION: "supply voltage that is modulated",
+    Hypothesis.WINDING_DEFECT: "winding defect",
+    Hypothesis.INSULATION_DEFECT: "insulation defect",
 }
 
 GROUND: Mapping[Ground, str] = {
@@ -121,6 +127,15 @@ GROUND: Mapping[Ground, str] = {
     Ground.VOLTAGE_EXPLAINS: "the voltage's part of the lines is {supply_percent} %",
     Ground.VOLTAGE_REMOVED: "damage remains after the part of the voltage is removed",
     Ground.VOLTAGE_NOT_MEASURED: "no voltages were recorded",
+    Ground.TREND_NOT_THE_CAGE: "not as before, but the side line of the start says: not the cage",
+    Ground.WITHIN_LIMIT: "within the limit",
+    Ground.BEYOND_LIMIT: "beyond the limit",
+    Ground.BEYOND_REFERENCE: "beyond the reference, which sound parts in service may miss; follow "
+    "its trend",
+    Ground.AT_LIMIT: "the limit lies within the uncertainty",
+    Ground.NO_LIMIT: "no standard limits it; compare it with the motor's own past",
+    Ground.CHANGE_FOUND: "a sound part does not behave so",
+    Ground.NO_CHANGE: "nothing unusual found",
 }
 
 NOT_READ_AS_SAID = "not read, for the reason in the verdict"
@@ -178,6 +193,10 @@ BLIND_SPOT: Mapping[BlindSpot, tuple[str, str]] = {
 }
 
 NEXT: Mapping[NextMeasurement, tuple[str, str]] = {
+    NextMeasurement.RUNNING_RECORD: (
+        'Record the motor running under load; "cagewise plan" says how.',
+        "Two more independent classes, and no stop is needed.",
+    ),
     NextMeasurement.VOLTAGES: (
         "Record two line voltages together with the currents, sample by sample.",
         "Only then can load and supply be parted from the cage.",
@@ -213,14 +232,14 @@ NEXT: Mapping[NextMeasurement, tuple[str, str]] = {
         "Record the next start that happens anyway: currents and voltages, the whole run-up.",
         (
             "The rotor current is then about five times higher and the load hardly matters. Do not "
-            "start the motor for the test. (This version does not read start-up records yet.)"
+            "start the motor for the test: every start loads the cage and the winding."
         ),
     ),
     NextMeasurement.POSITION_TEST: (
         "At the next stop: inductance against rotor position, before the motor is opened.",
         (
-            "It works at standstill, so neither load nor supply can disturb it. (This version does "
-            "not read it yet.)"
+            'It works at standstill, so neither load nor supply can disturb it. "cagewise plan" '
+            'prints the positions, "cagewise sheet" a sheet to fill in.'
         ),
     ),
     NextMeasurement.ROTOR_BARS: (
@@ -233,16 +252,6 @@ NEXT: Mapping[NextMeasurement, tuple[str, str]] = {
     ),
 }
 
-CAUTIONS: tuple[str, ...] = (
-    (
-        "Recording on a live motor is work for qualified persons under the local safety rules "
-        "(arc-flash study, protective equipment, approach distances)."
-    ),
-    "Never open the secondary of a current transformer in service. Clamp onto it instead.",
-    "Voltage leads and probes: fused, and rated for the measurement category of the circuit.",
-)
-"""From memory of IEEE C57.13.3, NFPA 70E, IEC 61010 and EN 50110-1; re-check before changing."""
-
 SECTION = {
     "action": "What to do",
     "forest": "How many open bars would explain each reading?",
@@ -252,7 +261,8 @@ SECTION = {
     "readings": "The readings as measured (dBc: relative to the fundamental current)",
     "motor_file": "Odd in the motor file",
     "quality": "The recording",
-    "records": "Recordings of this visit",
+    "records": "What was measured on this visit",
+    "start": "How the motor started",
     "next": "What to measure next",
     "cautions": "Cautions",
     "figures": "What the current looked like",
@@ -285,6 +295,8 @@ FACT = {
     "stretch": "Read",
     "roles": "Roles",
     "recording": "Recording",
+    "sheet": "Test sheet",
+    "earlier": "Compared with",
     "note": "Note",
     "program": "Program",
 }
@@ -318,6 +330,7 @@ LEGEND_FIGURE = (
     "The upright line marks one open bar."
 )
 REASON_HEADS = ("Reading", "Measured", "Cage defect", "Because")
+TEST_HEADS = ("Test", "Measured", "Limit", "What it says")
 SPECTRUM_LABELS = ("dB of the fundamental", "current", "local noise floor")
 TREND_LABELS = ("s from the start of the recording", "line current, A rms")
 TREND_TITLE = "Line current during the stretch that was read"

@@ -280,3 +280,15 @@ def test_limits_are_used() -> None:
 
 def test_a_record_without_currents_has_no_start() -> None:
     assert find_starts(with_only(drawn(levels(*DIRECT)), Role.VOLTAGE_A)) == ()
+
+
+def test_current_after_samples_without_numbers_is_no_start() -> None:
+    """The motor may have run all the while; the same record with zeros there holds a start."""
+    recording = drawn(levels(*DIRECT))
+    torn = []
+    for channel in recording.channels:
+        samples = channel.samples
+        samples[:ON] = np.nan
+        torn.append(replace(channel, raw=samples, scale=1.0, offset=0.0))
+    assert find_starts(replace(recording, channels=tuple(torn))) == ()
+    assert len(find_starts(recording)) == 1

@@ -78,7 +78,7 @@ def test_smallest_damage_of_the_reference_rotor() -> None:
 
 def test_a_worse_bridge_hides_more_but_never_less_than_a_sound_rotor_shows() -> None:
     circuit = circuit_ensemble(PUMP, 40)
-    good, bad = (standstill_plan(PUMP, circuit, sigma) for sigma in (0.0002, 0.02))
+    good, bad = (standstill_plan(PUMP, circuit, repeatability=sigma) for sigma in (0.0002, 0.02))
 
     assert bad.instrument_bars.value > 20.0 * good.instrument_bars.value
     assert bad.bars.value == pytest.approx(bad.instrument_bars.value)

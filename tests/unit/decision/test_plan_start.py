@@ -10,7 +10,6 @@ import pytest
 from cagewise.decision.limits import load_limits
 from cagewise.decision.start_plan import (
     Readable,
-    StartPlanLimits,
     StartRecordPlan,
     start_plan,
 )
@@ -19,7 +18,7 @@ from cagewise.machine.nameplate import Starting
 from cagewise.quantities import Estimate, NotKnown
 from support.examinations import motor
 
-LIMITS = load_limits().plan
+LIMITS = load_limits()
 
 
 def driving(load_kg_m2: float | None, rotor_kg_m2: float = 5.0, **plate: object) -> Motor:
@@ -49,7 +48,7 @@ def test_without_the_inertia_of_the_load_the_record_is_long_and_says_so() -> Non
     assert isinstance(planned.record, StartRecordPlan)
 
     assert isinstance(planned.duty.start_s, NotKnown)
-    assert planned.record.record_s == math.ceil(0.5 + StartPlanLimits().unknown_start_s + 2.0)
+    assert planned.record.record_s == math.ceil(0.5 + LIMITS.start_plan.unknown_start_s + 2.0)
     assert planned.record.readable is Readable.NOT_KNOWN
 
 

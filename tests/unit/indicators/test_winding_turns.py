@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from cagewise.indicators.reading import IndependenceClass, Part, Reading
+from cagewise.indicators.winding.head import keeps
 from cagewise.indicators.winding.limits import TurnLimits
 from cagewise.indicators.winding.turns import read_turns
 from cagewise.indicators.winding.waveforms import compare, crossings, noise_sigma, ringing
@@ -71,11 +72,11 @@ def test_alike_waveforms() -> None:
     assert set(found) == {"waveform_difference", "ringing_frequency_difference"}
     for reading in found.values():
         assert value_of(reading).value < 1.0
-        assert reading.limit is None
+        assert reading.limit is not None
+        assert reading.limit.source == "our judgement"
+        assert keeps(value_of(reading).high, reading.limit)
         assert reading.part is Part.WINDING
         assert reading.independence_class is IndependenceClass.WINDING_TURNS
-        assert says(reading, "alike within what instruments repeat")
-        assert says(reading, "our judgement")
         assert says(reading, "no limit")
         assert says(reading, "depend on its position")
 
@@ -88,7 +89,8 @@ def test_short_between_turns_names_the_odd_pair() -> None:
     truth = 1.0 / math.sqrt(1.0 - 0.03) - 1.0
     truth /= (1.0 + 2.0 / math.sqrt(1.0 - 0.03)) / 3.0
     assert value_of(spread).low < 100.0 * truth < value_of(spread).high
-    assert says(spread, "more than instruments repeat")
+    assert spread.limit is not None
+    assert not keeps(value_of(spread).low, spread.limit)
     assert spread.details["inductance_difference_percent"] == pytest.approx(3.0, abs=0.15)
 
 
@@ -143,9 +145,10 @@ def test_noise_is_measured_and_covers() -> None:
         assert count / runs > 0.95 - 3.0 * math.sqrt(0.05 * 0.95 / runs)
 
 
-def test_noise_that_hides_the_question_is_said() -> None:
+def test_noise_that_hides_the_question_leaves_it_open() -> None:
     reading = read(shorted(0.0, noise=0.02))["waveform_difference"]
-    assert says(reading, "noise leaves open")
+    assert reading.limit is not None
+    assert not keeps(value_of(reading).high, reading.limit)
     assert value_of(reading).low == pytest.approx(0.0, abs=1.0)
 
 

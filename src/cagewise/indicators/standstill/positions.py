@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -110,7 +110,13 @@ def read_positions(
     ]
     unbalance = next((f.unbalance for f in found if f.unbalance.valid), found[0].unbalance)
     return PositionResult(
-        readings=(*(f.pattern for f in found), unbalance),
+        readings=(
+            *(
+                replace(f.pattern, title=f"{f.pattern.title}, {frequency:g} Hz")
+                for f, frequency in zip(found, order, strict=True)
+            ),
+            unbalance,
+        ),
         curves=tuple(curve for f in found for curve in f.curves),
     )
 

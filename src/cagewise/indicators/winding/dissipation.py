@@ -150,6 +150,7 @@ def _level(
         sense=Sense.AT_MOST,
         source=DISSIPATION_SOURCE,
         form=DISSIPATION_FORM,
+        decides=False,
     )
     return replace(reading, limit=limit)
 

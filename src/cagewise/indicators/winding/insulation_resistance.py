@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from cagewise.indicators.reading import Reading, ReferenceLimit
+from cagewise.indicators.reading import Reading, ReferenceLimit, Sense
 from cagewise.indicators.winding.head import (
     cable_caveat,
     is_one_phase,
@@ -107,7 +107,7 @@ def _minimum(
     kinds = winding_kinds(winding.construction, winding.built_year, rated_v, span)
     parts = _parts(test.tested)
     candidates = [
-        _of_part(least(minimum_insulation_ohm(kind, rated_v, context.limits.edition)), part)
+        _of_part(least(minimum_insulation_ohm(kind, rated_v)), part)
         for kind in kinds
         for part in parts
     ]
@@ -214,14 +214,20 @@ def read_fall(context: InsulationContext, test: InsulationResistanceTest) -> Rea
     value = Estimate(
         *(-100.0 * math.expm1(-f) for f in (fall, max(0.0, fall - error), fall + error))
     )
-    caveats = ["no standard has a number: a resistance that falls under voltage is a finding"]
+    caveats = []
     if fall > error:
         caveats.append(
             f"the resistance fell from {test.time_s[before]:g} s to {test.time_s[worst]:g} s by "
             "more than readings repeat: end the test and look for moisture, dirt or a weak place"
         )
     details = {"fall_from_s": float(test.time_s[before]), "fall_to_s": float(test.time_s[worst])}
-    return replace(head.read(value, (*caveats, *context.common_caveats())), details=details)
+    limit = ReferenceLimit(
+        value=100.0 * context.limits.largest_fall,
+        sense=Sense.AT_MOST,
+        source="our judgement; no standard has a number",
+    )
+    reading = head.read(value, (*caveats, *context.common_caveats()))
+    return replace(reading, details=details, limit=limit)
 
 
 def _fall_error(n_readings: int, limits: InsulationLimits) -> float:

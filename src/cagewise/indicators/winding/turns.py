@@ -13,7 +13,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from cagewise.indicators.reading import IndependenceClass, Part, Reading
+from cagewise.indicators.reading import IndependenceClass, Part, Reading, ReferenceLimit, Sense
 from cagewise.indicators.winding.head import RestHead, cable_caveat, comparable
 from cagewise.indicators.winding.limits import TurnLimits
 from cagewise.indicators.winding.waveforms import (
@@ -87,14 +87,31 @@ def read_turns(
         pair: ringing(test.time_s, wave, limits.least_ringing_periods)
         for pair, wave in test.voltage_v.items()
     }
-    readings = [_difference(test, rings, limits), _frequencies(rings, limits)]
+    readings = [
+        _with_limit(_difference(test, rings, limits), limits.waveform_repeat),
+        _with_limit(_frequencies(rings), limits.frequency_repeat),
+    ]
     before = [other.turns for other in comparable(sheet, earlier, motor) if other.turns is not None]
     if before:
-        readings.append(_change(test, before[-1], rings, limits))
+        change = _change(test, before[-1], rings, limits)
+        readings.append(_with_limit(change, limits.waveform_repeat))
     crest = _crest(test, motor)
     return tuple(
         replace(r, caveats=(*r.caveats, *caveats), details={**r.details, **crest}) for r in readings
     )
+
+
+def _with_limit(reading: Reading, repeat: float) -> Reading:
+    """Return a reading beside what instruments repeat: no standard limits it, we have to."""
+    if not reading.valid:
+        return reading
+    limit = ReferenceLimit(
+        value=100.0 * repeat,
+        sense=Sense.AT_MOST,
+        source="our judgement",
+        form="what instruments repeat",
+    )
+    return replace(reading, limit=limit)
 
 
 def _refusal(test: TurnTest) -> str:
@@ -141,11 +158,7 @@ def _difference(
     details: dict[str, float] = {}
     for (one, two), difference in found.items():
         details |= _of_difference(f"{one.value}_{two.value}", difference)
-    caveats = (
-        *_judgement(worst.area, limits.waveform_repeat),
-        *_odd_one(found, limits),
-        *_reversed(found),
-    )
+    caveats = (*_odd_one(found, limits), *_reversed(found))
     return replace(DIFFERENCE.read(worst.area.scaled(100.0), caveats), details=details)
 
 
@@ -156,16 +169,6 @@ def _of_difference(name: str, difference: Difference) -> dict[str, float]:
         f"scale_{name}_1": difference.scale,
         f"shift_{name}_s": difference.shift_s,
     }
-
-
-def _judgement(area: Estimate, repeat: float) -> tuple[str, ...]:
-    """Say on which side of what instruments repeat the difference lies."""
-    limit = f"{100.0 * repeat:g} % (our judgement)"
-    if area.low > repeat:
-        return (f"differs by more than instruments repeat, {limit}",)
-    if area.high <= repeat:
-        return (f"alike within what instruments repeat, {limit}",)
-    return (f"noise leaves open whether it differs by more than instruments repeat, {limit}",)
 
 
 def _odd_one(
@@ -186,7 +189,7 @@ def _reversed(found: Mapping[tuple[TerminalPair, TerminalPair], Difference]) -> 
     return (f"opposite polarity between {', '.join(pairs)}: leads were swapped",) if pairs else ()
 
 
-def _frequencies(rings: Mapping[TerminalPair, Ringing | NotKnown], limits: TurnLimits) -> Reading:
+def _frequencies(rings: Mapping[TerminalPair, Ringing | NotKnown]) -> Reading:
     """Read the spread of the ringing frequencies."""
     reasons = [
         f"pair {pair.value}: {ring.reason}"
@@ -209,8 +212,7 @@ def _frequencies(rings: Mapping[TerminalPair, Ringing | NotKnown], limits: TurnL
         details[f"misfit_{pair.value}_1"] = ring.misfit
     # f goes with 1/sqrt(L): twice the spread is the part of the inductance that is missing
     details["inductance_difference_percent"] = 200.0 * spread
-    caveats = _judgement(estimate, limits.frequency_repeat)
-    return replace(FREQUENCY.read(estimate.scaled(100.0), caveats), details=details)
+    return replace(FREQUENCY.read(estimate.scaled(100.0)), details=details)
 
 
 def _change(
@@ -237,8 +239,7 @@ def _change(
     details: dict[str, float] = {}
     for pair, difference in found.items():
         details |= _of_difference(pair.value, difference)
-    caveats = _judgement(worst.area, limits.waveform_repeat)
-    return replace(CHANGE.read(worst.area.scaled(100.0), caveats), details=details)
+    return replace(CHANGE.read(worst.area.scaled(100.0)), details=details)
 
 
 def _scope(motor: Motor) -> tuple[str, ...]:

@@ -1,48 +1,35 @@
-"""The whole examination as one readable recipe; no input, no output.
-
-Whatever cannot be read becomes a result with its reason. The only exception that leaves here on
-purpose is :class:`~cagewise.errors.ChannelRoleError`: a wrong channel is asked about, never used.
-"""
+"""One recording of the running motor: roles, quality, steady stretch, readings, evidence."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from cagewise import __version__
 from cagewise.conditioning import (
     Ability,
     FindingCode,
     QualityFinding,
     RoleProof,
-    Severity,
     StatorSignals,
     Stretch,
     SupplyFrame,
     blocked_abilities,
-    find_steady_stretches,
     judge_duration,
-    judge_quality,
-    prove_roles,
     supply_frame,
-    survey_recording,
 )
 from cagewise.conditioning.findings import EVERYTHING
 from cagewise.conditioning.frame import least_duration_s
 from cagewise.decision.examination import (
     CurrentTrend,
-    Examination,
     RecordExamination,
     Settings,
 )
-from cagewise.decision.limits import load_limits
-from cagewise.decision.recommendation import Circumstances, recommend
-from cagewise.decision.verdict import State, judge
+from cagewise.decision.verdict import judge
 from cagewise.evidence.cage import SEPARATING_READING
 from cagewise.evidence.competing import ACTIVE_POWER_READING, REACTIVE_POWER_READING
-from cagewise.evidence.weigh import combine, weigh
+from cagewise.evidence.weigh import weigh
 from cagewise.indicators.cage.catalogue import read_cage
 from cagewise.indicators.lines.spectrum import Spectrum
 from cagewise.indicators.reading import IndependenceClass, Reading
@@ -50,6 +37,7 @@ from cagewise.indicators.running.operating_point import OperatingPoint, find_ope
 from cagewise.machine.estimate import circuit_ensemble
 from cagewise.machine.motor import Motor
 from cagewise.measurement import CURRENT_ROLES, Recording, Role
+from cagewise.pipeline.looking import Looked, clause, worst_first
 from cagewise.quantities import Estimate, NotKnown, synchronous_speed_rpm
 
 TREND_POINTS = 600
@@ -59,83 +47,20 @@ LARGEST_STATED_SLIP = 0.2
 MEASURED_ROLES = frozenset(Role) - {Role.OTHER, Role.UNASSIGNED}
 
 
-def examine(motor: Motor, recording: Recording, settings: Settings | None = None) -> Examination:
-    """Examine one recording of a motor.
-
-    Raises
-    ------
-    ChannelRoleError
-        If the channel roles are wrong or not known; the remedy says which would be right.
-    """
-    return examine_visit(motor, [recording], settings)
-
-
-def examine_visit(
-    motor: Motor, recordings: Iterable[Recording], settings: Settings | None = None
-) -> Examination:
-    """Examine the recordings of one visit; they are taken one at a time and never averaged.
-
-    Parameters
-    ----------
-    motor
-        The motor, the same in all recordings.
-    recordings
-        At least one. An iterator keeps one recording in memory at a time.
-    settings
-        Limits and what the user stated; the limits in force when left out.
-
-    Raises
-    ------
-    ChannelRoleError
-        As :func:`examine`.
-    """
-    settings = settings or Settings(limits=load_limits())
-    records = tuple(_examine_record(motor, recording, settings) for recording in recordings)
-    evidence = combine([record.evidence for record in records])
-    verdict = judge(evidence, settings.limits.decision)
-    lead = _leading(records)
-    circumstances = _circumstances(records[lead], motor)
-    return Examination(
-        motor=motor,
-        version=__version__,
-        settings=settings,
-        records=records,
-        lead=lead,
-        evidence=evidence,
-        verdict=verdict,
-        recommendation=recommend(verdict, evidence, motor, circumstances, settings.limits),
-        warnings=motor.warnings,
-    )
-
-
-def _examine_record(motor: Motor, recording: Recording, settings: Settings) -> RecordExamination:
-    """Examine one recording: roles, quality, steady stretch, readings, evidence."""
-    limits = settings.limits
-    survey = survey_recording(recording)
-    stretches = find_steady_stretches(recording, limits.quality, survey=survey)
-    proof = prove_roles(
-        recording,
-        motor.nameplate,
-        limits.quality,
-        confirmed=settings.roles_confirmed,
-        survey=survey,
-        stretches=stretches,
-    )
-    judged = judge_quality(
-        recording, limits.quality, nameplate=motor.nameplate, survey=survey, stretches=stretches
-    )
+def examine_running(looked: Looked, motor: Motor, settings: Settings) -> RecordExamination:
+    """Examine what a recording shows of the running motor."""
     part = _Part(
         motor=motor,
         settings=settings,
-        recording=_without_blocked_voltages(proof.recording, (*judged, *proof.findings)),
-        proof=proof,
-        quality=_worst_first((*judged, *proof.findings)),
-        stretch=stretches[0] if stretches else None,
+        recording=_without_blocked_voltages(looked.proof.recording, looked.quality),
+        proof=looked.proof,
+        quality=looked.quality,
+        stretch=looked.stretches[0] if looked.stretches else None,
     )
-    stopped = _why_not_examined(part, survey.frequency_hz)
-    if stopped or isinstance(survey.frequency_hz, NotKnown):
+    stopped = _why_not_examined(part, looked.frequency_hz)
+    if stopped or isinstance(looked.frequency_hz, NotKnown):
         return _conclude(part, _unread(stopped))
-    return _conclude(*_read(part, stretches[0], survey.frequency_hz))
+    return _conclude(*_read(part, looked.stretches[0], looked.frequency_hz))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -170,7 +95,7 @@ def _why_not_examined(part: _Part, frequency_hz: float | NotKnown) -> str:
     """Return why a recording cannot be read at all, as a clause; empty when it can."""
     for finding in part.quality:
         if finding.blocks >= EVERYTHING:
-            return _clause(finding)
+            return clause(finding)
     if isinstance(frequency_hz, NotKnown):
         return frequency_hz.reason
     if impossible := _why_no_speed(part, frequency_hz):
@@ -257,7 +182,7 @@ def _with_known_load(point: OperatingPoint, quality: Iterable[QualityFinding]) -
     """Return the operating point, its load withheld where currents or voltages have wrong sizes."""
     for finding in quality:
         if Ability.LOAD in finding.blocks and isinstance(point.load_fraction, Estimate):
-            reason = f"{_clause(finding)}: check ratio and unit"
+            reason = f"{clause(finding)}: check ratio and unit"
             return replace(point, load_fraction=NotKnown(reason))
     return point
 
@@ -280,7 +205,7 @@ def _judge_again(
     ]
     limits = part.settings.limits.quality
     span = (pole_pass.low, pole_pass.high)
-    return _worst_first((*others, *judge_duration(stretch.duration_s, span, limits)))
+    return worst_first((*others, *judge_duration(stretch.duration_s, span, limits)))
 
 
 def _withheld(reading: Reading, quality: Iterable[QualityFinding]) -> Reading:
@@ -294,7 +219,7 @@ def _withheld(reading: Reading, quality: Iterable[QualityFinding]) -> Reading:
                 reading,
                 value=None,
                 valid=False,
-                reason=_clause(finding),
+                reason=clause(finding),
                 false_alarm_probability=None,
                 open_bar_equivalent=None,
                 detection_limit_bars=None,
@@ -322,56 +247,6 @@ def _trend(frame: SupplyFrame, start_s: float) -> CurrentTrend:
     envelope = np.abs(frame.current[:whole]).reshape(-1, group).mean(axis=1) / np.sqrt(2.0)
     time_s = frame.time_s[:whole].reshape(-1, group).mean(axis=1) + start_s
     return CurrentTrend(time_s=time_s, line_current_rms_a=envelope)
-
-
-def _leading(records: Sequence[RecordExamination]) -> int:
-    """Return the index of the recording that tells most: decided, then sharpest, then longest."""
-
-    def rank(index: int) -> tuple[bool, bool, float, float]:
-        record = records[index]
-        limits = [r.detection_limit_bars for r in record.readings if r.detection_limit_bars]
-        return (
-            record.verdict.state is State.NOT_DECIDABLE,
-            bool(record.stopped),
-            min(limits, default=np.inf),
-            -record.duration_s,
-        )
-
-    return min(range(len(records)), key=rank)
-
-
-def _circumstances(record: RecordExamination, motor: Motor) -> Circumstances:
-    """Return what of the leading record matters for the next one."""
-    point = record.operating_point
-    first_s, last_s = record.stretch_s or (0.0, record.duration_s)
-    return Circumstances(
-        recorded_on=None if record.start_time is None else record.start_time.date(),
-        duration_s=last_s - first_s,
-        sampling_rate_hz=record.sampling_rate_hz,
-        currents_measured=record.currents_measured,
-        voltages_measured=record.voltages_measured,
-        load_fraction=point if isinstance(point, NotKnown) else point.load_fraction,
-        pole_pass_frequency_hz=point
-        if isinstance(point, NotKnown)
-        else point.pole_pass_frequency_hz,
-        rotor_bars=motor.cage.rotor_bars if isinstance(point, NotKnown) else point.rotor_bars,
-        slip_sought=not isinstance(point, NotKnown),
-    )
-
-
-def _worst_first(findings: Iterable[QualityFinding]) -> tuple[QualityFinding, ...]:
-    """Return findings in the order of their severity, each once."""
-    order = (Severity.BLOCKING, Severity.CAUTION, Severity.NOTE)
-    return tuple(sorted(dict.fromkeys(findings), key=lambda f: order.index(f.severity)))
-
-
-def _clause(finding: QualityFinding) -> str:
-    """Return a message as a clause that can stand after a colon; names keep their capital."""
-    text = finding.message.strip().removesuffix(".")
-    first, _, rest = text.partition(" ")
-    is_name = any(text.startswith(name) for name in finding.channels)
-    is_word = len(first) > 1 and first[1:].islower() and not is_name
-    return f"{first.lower()} {rest}".strip() if is_word else text
 
 
 _ABILITY_OF_CLASS = {

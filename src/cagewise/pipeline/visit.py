@@ -1,0 +1,173 @@
+"""One visit: the motor running, its starts and the tests at rest, examined and weighed together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+import numpy as np
+
+from cagewise import __version__
+from cagewise.decision.examination import (
+    Examination,
+    RecordExamination,
+    Settings,
+    SheetExamination,
+    Source,
+    StartExamination,
+)
+from cagewise.decision.limits import load_limits
+from cagewise.decision.parts import judge_parts
+from cagewise.decision.recommendation import Circumstances, recommend
+from cagewise.decision.verdict import State, StateGround, judge
+from cagewise.evidence.findings import Support
+from cagewise.evidence.weigh import combine
+from cagewise.machine.motor import Motor
+from cagewise.measurement import Recording, TestSheet
+from cagewise.pipeline.looking import look_at
+from cagewise.pipeline.running import examine_running
+from cagewise.pipeline.standing import examine_sheet
+from cagewise.pipeline.starting import PastStart, examine_starts, past_starts
+from cagewise.quantities import NotKnown
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Earlier:
+    """What was measured on the same motor before: the baselines of starts and tests."""
+
+    recordings: Iterable[Recording] = ()
+    """Recordings that hold a start."""
+    sheets: Sequence[TestSheet] = field(default=())
+
+
+NOTHING_EARLIER = Earlier()
+
+
+def examine(motor: Motor, recording: Recording, settings: Settings | None = None) -> Examination:
+    """Examine one recording of a motor.
+
+    Raises
+    ------
+    ChannelRoleError
+        If the channel roles are wrong or not known; the remedy says which would be right.
+    """
+    return examine_visit(motor, [recording], settings)
+
+
+def examine_visit(
+    motor: Motor,
+    recordings: Iterable[Recording] = (),
+    settings: Settings | None = None,
+    *,
+    sheets: Sequence[TestSheet] = (),
+    earlier: Earlier = NOTHING_EARLIER,
+) -> Examination:
+    """Examine everything that was measured on one visit; nothing is averaged.
+
+    Parameters
+    ----------
+    motor
+        The motor, the same in everything.
+    recordings
+        Of the running motor, of a start, or of both. An iterator keeps one in memory at a time.
+    settings
+        Limits and what the user stated; the limits in force when left out.
+    sheets
+        Tests of the motor at rest.
+    earlier
+        Starts and tests of the same motor on earlier occasions.
+
+    Raises
+    ------
+    ChannelRoleError
+        As :func:`examine`.
+    """
+    settings = settings or Settings(limits=load_limits())
+    past = past_starts(motor, earlier.recordings, settings)
+    records, starts = _examine_recordings(motor, recordings, settings, past)
+    at_rest = tuple(examine_sheet(motor, sheet, settings, earlier.sheets) for sheet in sheets)
+    sources: tuple[Source, ...] = (*records, *starts, *at_rest)
+    evidence = combine([source.evidence for source in sources])
+    verdict = judge(evidence, settings.limits.decision)
+    shown = tuple(max(kind, key=_tells) for kind in (records, starts, at_rest) if kind)
+    return Examination(
+        motor=motor,
+        version=__version__,
+        settings=settings,
+        records=records,
+        starts=starts,
+        sheets=at_rest,
+        evidence=evidence,
+        verdict=verdict,
+        parts=judge_parts((f for s in at_rest for f in s.findings), settings.limits.decision),
+        recommendation=recommend(
+            verdict, evidence, motor, _circumstances(motor, shown), settings.limits
+        ),
+        shown=shown,
+        warnings=motor.warnings,
+    )
+
+
+def _examine_recordings(
+    motor: Motor,
+    recordings: Iterable[Recording],
+    settings: Settings,
+    past: Sequence[PastStart],
+) -> tuple[tuple[RecordExamination, ...], tuple[StartExamination, ...]]:
+    """Examine recordings one at a time for the motor running and for its starts.
+
+    A capture of a start that is too short for the running motor is a start and nothing else.
+    """
+    records: list[RecordExamination] = []
+    starts: list[StartExamination] = []
+    for recording in recordings:
+        looked = look_at(motor, recording, settings)
+        of_starts = examine_starts(looked, motor, settings, past)
+        running = examine_running(looked, motor, settings)
+        starts += of_starts
+        unread = running.verdict.ground is StateGround.NOTHING_READ
+        if not unread or not any(start.facts for start in of_starts):
+            records.append(running)
+    return tuple(records), tuple(starts)
+
+
+def _tells(source: Source) -> tuple[bool, bool, float, float]:
+    """Return how much a source tells: decided, then read, then how sharply, then how long."""
+    telling = any(vote.support is not Support.CANNOT_TELL for vote in source.evidence.classes)
+    limits = [r.detection_limit_bars for r in source.readings if r.detection_limit_bars]
+    sharpness = -min(limits, default=np.inf)
+    if isinstance(source, RecordExamination):
+        decided = source.verdict.state is not State.NOT_DECIDABLE
+        return decided, not source.stopped, sharpness, source.duration_s
+    return telling, bool(source.readings), sharpness, 0.0
+
+
+def _circumstances(motor: Motor, shown: Sequence[Source]) -> Circumstances:
+    """Return what of this visit matters for the next one."""
+    record = next((s for s in shown if isinstance(s, RecordExamination)), None)
+    day = next((day for source in shown if (day := _day_of(source)) is not None), None)
+    if record is None:
+        return Circumstances.without_record(day, motor.cage.rotor_bars)
+    point = record.operating_point
+    first_s, last_s = record.stretch_s or (0.0, record.duration_s)
+    return Circumstances(
+        recorded_on=day,
+        duration_s=last_s - first_s,
+        sampling_rate_hz=record.sampling_rate_hz,
+        currents_measured=record.currents_measured,
+        voltages_measured=record.voltages_measured,
+        load_fraction=point if isinstance(point, NotKnown) else point.load_fraction,
+        pole_pass_frequency_hz=point
+        if isinstance(point, NotKnown)
+        else point.pole_pass_frequency_hz,
+        rotor_bars=motor.cage.rotor_bars if isinstance(point, NotKnown) else point.rotor_bars,
+        slip_sought=not isinstance(point, NotKnown),
+    )
+
+
+def _day_of(source: Source) -> date | None:
+    """Return the day of a measurement, if it is known."""
+    if isinstance(source, SheetExamination):
+        return source.sheet.measured_on
+    return None if source.start_time is None else source.start_time.date()

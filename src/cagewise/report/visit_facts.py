@@ -1,0 +1,207 @@
+"""What a visit gave beside the running record: starts, tests of winding and insulation."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from cagewise.decision.cautions import TestKind, grouped_cautions
+from cagewise.decision.examination import (
+    Examination,
+    RecordExamination,
+    SheetExamination,
+    Source,
+    StartExamination,
+)
+from cagewise.decision.parts import PartVerdict
+from cagewise.decision.recommendation import NextMeasurement
+from cagewise.decision.verdict import State
+from cagewise.evidence.findings import Finding, Ground, Support
+from cagewise.indicators.reading import Part, Reading, ReferenceLimit
+from cagewise.measurement import Provenance, TestSheet
+from cagewise.quantities import Estimate, NotKnown
+from cagewise.report import numbers, sentences, visit_wording, wording
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestRow:
+    """One test of a part beside the cage, worded."""
+
+    title: str
+    value: str
+    """As measured, empty when it could not be read."""
+    limit: str
+    """What it is compared with, and where that stands."""
+    support: Support
+    why: str
+    notes: tuple[str, ...]
+
+    @property
+    def line(self) -> str:
+        """The row as one sentence."""
+        measured = f"{self.title}: {self.value}" if self.value else self.title
+        limit = f"; {self.limit}" if self.value else ""
+        return f"{measured}{limit}: {self.why}."
+
+
+def part_title(verdict: PartVerdict) -> str:
+    """Return part and state, as in "Stator winding: sound"."""
+    name = verdict.part.value
+    return f"{name[0].upper()}{name[1:]}: {wording.STATE[verdict.state]}"
+
+
+def part_verdict(verdict: PartVerdict) -> str:
+    """Return what the tests of a part amount to."""
+    said = visit_wording.PART_VERDICT[verdict.ground].format(
+        tests="; ".join(finding.title for finding in verdict.speaking),
+        reason=next((f.note for f in verdict.findings if f.note), wording.NOTHING_VALID),
+    )
+    doubted = verdict.state in (State.SUSPECT, State.DEFECTIVE)
+    if doubted and verdict.part is Part.INSULATION:
+        said = f"{said} {visit_wording.PART_INSULATION}"
+    return said
+
+
+def part_rows(verdict: PartVerdict) -> list[TestRow]:
+    """Return every test of a part."""
+    return [_row(finding) for finding in verdict.findings]
+
+
+def decided_rows(verdict: PartVerdict) -> list[TestRow]:
+    """Return the tests that a limit or a change decides, and those that were refused."""
+    return [_row(f) for f in verdict.findings if f.ground is not Ground.NO_LIMIT]
+
+
+def trended_facts(verdict: PartVerdict) -> list[tuple[str, str]]:
+    """Return the values that nothing limits: they are compared with the motor's own past."""
+    rows = [_row(f) for f in verdict.findings if f.ground is Ground.NO_LIMIT]
+    return [(row.title, row.value) for row in rows]
+
+
+def _row(finding: Finding) -> TestRow:
+    """Return one test."""
+    read = finding.ground is not Ground.NOT_READ and finding.value is not None
+    return TestRow(
+        title=finding.title,
+        value=numbers.measured(finding.value, finding.unit) if read and finding.value else "",
+        limit=_limit(finding.limit, finding.unit),
+        support=finding.support,
+        why=sentences.ground(finding),
+        notes=tuple(numbers.sentence(caveat) for caveat in finding.caveats),
+    )
+
+
+def _limit(limit: ReferenceLimit | None, unit: str) -> str:
+    """Return a published limit with its source."""
+    if limit is None:
+        return visit_wording.NO_LIMIT
+    template = visit_wording.LIMIT_FORM if limit.form else visit_wording.LIMIT
+    return template.format(
+        sense=visit_wording.SENSE[limit.sense],
+        value=numbers.plain(limit.value, unit),
+        source=limit.source,
+        form=limit.form,
+    )
+
+
+def visit_lines(examination: Examination) -> list[str]:
+    """Return one line for everything that was examined."""
+    return [_line(source) for source in examination.sources]
+
+
+def provenance_of(source: Source) -> Provenance:
+    """Return where a source came from."""
+    return source.sheet.provenance if isinstance(source, SheetExamination) else source.provenance
+
+
+def all_findings(source: Source) -> tuple[Finding, ...]:
+    """Return what a source says of every part of the motor."""
+    others = source.findings if isinstance(source, SheetExamination) else ()
+    return (*source.evidence.findings, *others)
+
+
+def _line(source: Source) -> str:
+    """Return one source in one line."""
+    if isinstance(source, RecordExamination):
+        return sentences.record_line(source)
+    says = "; ".join(
+        visit_wording.SAYS.format(
+            name=vote.independence_class.value, word=wording.SUPPORT[vote.support]
+        )
+        for vote in source.evidence.classes
+    )
+    says = says or visit_wording.SAYS_NOTHING
+    if isinstance(source, SheetExamination):
+        day = source.sheet.measured_on.isoformat()
+        name = source.sheet.provenance.source
+        return visit_wording.VISIT_SHEET.format(source=name, day=day, says=says)
+    return visit_wording.VISIT_START.format(
+        source=source.provenance.source, second=_second(source), says=says
+    )
+
+
+def _second(source: StartExamination) -> str:
+    """Return when in its recording a motor was switched on."""
+    return f"{source.start.switched_on / source.sampling_rate_hz:.2f}"
+
+
+def caveats(readings: Iterable[Reading]) -> list[str]:
+    """Return the caveats of valid readings, each once."""
+    said = (numbers.sentence(c) for r in readings if r.valid for c in r.caveats)
+    return list(dict.fromkeys(said))
+
+
+def start_facts(source: StartExamination) -> list[tuple[str, str]]:
+    """Return how the motor started, or why the start was not read."""
+    words, facts = visit_wording.START_FACT, source.facts
+    rows = [
+        (words["switched_on"], visit_wording.START_SECONDS.format(second=_second(source))),
+        (words["kind"], source.start.kind.value),
+    ]
+    if facts is None:
+        return [*rows, (words["refused"], source.start.refused)]
+    count = len(source.earlier)
+    compared = visit_wording.EARLIER_STARTS[min(count, 2)].format(n=count)
+    return [
+        *rows,
+        (words["time"], _quantity(facts.time_to_speed_s, "s")),
+        (words["voltage"], _quantity(facts.mean_voltage_pu, visit_wording.OF_RATED_VOLTAGE, 100.0)),
+        (words["initial"], _quantity(facts.initial_current_rms_a, "A")),
+        (words["initial_pu"], _quantity(facts.initial_current_pu, visit_wording.TIMES_RATED)),
+        (words["compared"], compared),
+    ]
+
+
+def _quantity(quantity: Estimate | NotKnown, unit: str, factor: float = 1.0) -> str:
+    """Return a quantity with its interval, or why it is not known."""
+    if isinstance(quantity, NotKnown):
+        return wording.NOT_KNOWN.format(reason=quantity.reason)
+    return numbers.with_interval(quantity, unit, factor)
+
+
+def cautions_of(examination: Examination) -> list[str]:
+    """Return the cautions of what was measured and of what is to be measured next, each once."""
+    kinds: list[TestKind] = []
+    steps = {step.kind for step in examination.recommendation.next_steps}
+    if examination.records or steps - {NextMeasurement.POSITION_TEST, NextMeasurement.START_UP}:
+        kinds.append(TestKind.RUNNING_RECORD)
+    if examination.starts or NextMeasurement.START_UP in steps:
+        kinds.append(TestKind.START_RECORD)
+    for sheet in examination.sheets:
+        kinds += _tests_of(sheet.sheet)
+    if NextMeasurement.POSITION_TEST in steps:
+        kinds.append(TestKind.POSITION)
+    return [c.text for group in grouped_cautions(kinds) for c in group.cautions]
+
+
+def _tests_of(sheet: TestSheet) -> list[TestKind]:
+    """Return the kinds of test that a sheet holds."""
+    made = {
+        TestKind.RESISTANCE: sheet.resistance is not None,
+        TestKind.POSITION: bool(sheet.positions),
+        TestKind.INSULATION: bool(sheet.insulation),
+        TestKind.STEP_VOLTAGE: bool(sheet.steps),
+        TestKind.DISSIPATION: bool(sheet.dissipation),
+        TestKind.TURN: sheet.turns is not None,
+    }
+    return [kind for kind, there in made.items() if there]
