@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cagewise.decision.cautions import TestKind, grouped_cautions
 from cagewise.decision.examination import (
@@ -68,8 +68,26 @@ def part_rows(verdict: PartVerdict) -> list[TestRow]:
 
 
 def decided_rows(verdict: PartVerdict) -> list[TestRow]:
-    """Return the tests that a limit or a change decides, and those that were refused."""
-    return [_row(f) for f in verdict.findings if f.ground is not Ground.NO_LIMIT]
+    """Return the tests that a limit or a change decides, and those that were refused.
+
+    Tests that were refused for one reason are one row.
+    """
+    rows: list[TestRow] = []
+    for finding in verdict.findings:
+        row = _row(finding)
+        if finding.ground is Ground.NO_LIMIT:
+            continue
+        if rows and not row.value and not rows[-1].value and rows[-1].why == row.why:
+            row = replace(row, title=f"{rows.pop().title}; {row.title}")
+        rows.append(row)
+    said = part_verdict(verdict)
+    return [replace(r, why=wording.NOT_READ_AS_SAID) if _is_said(r, said) else r for r in rows]
+
+
+def _is_said(row: TestRow, said: str) -> bool:
+    """Return whether the reason of a refusal stands in the verdict of the part already."""
+    reason = row.why.removeprefix(wording.GROUND[Ground.NOT_READ].format(note=""))
+    return not row.value and bool(reason) and reason in said
 
 
 def trended_facts(verdict: PartVerdict) -> list[tuple[str, str]]:
