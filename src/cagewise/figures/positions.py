@@ -64,7 +64,7 @@ def position_curves(
             )
             axes.set_title(title, fontsize=9)
             axes.set_xlim(0.0, TURN_DEG)
-            axes.set_xticks([0, 90, 180, 270, 360])
+            axes.set_xticks([0, 90, 180, 270])
             axes.set_xlabel(labels[0])
         panels[0].set_ylabel(labels[1])
         handles, words = panels[0].get_legend_handles_labels()

@@ -128,21 +128,15 @@ def _start(page: Page, examination: Examination) -> None:
 
 
 def _parts(page: Page, examination: Examination) -> None:
-    """Write the state of winding and insulation: what a limit decides, then what is to be trended.
-
-    What is said of several tests of a part is said once.
-    """
+    """Write the state of winding and insulation: what a limit decides, then what is to be trended."""
     for part in examination.parts:
         page.heading(part_title(part))
         page.paragraph(part_verdict(part))
-        said: set[str] = set()
         for row in decided_rows(part):
             style = STYLES[row.support]
             page.paragraph(row.line, first=f"{page.symbols.point(row.support)} ", style=style)
             for note in row.notes:
-                if note not in said:
-                    page.paragraph(note, indent=2 * INDENT, style=STYLE_DIM)
-                said.add(note)
+                page.paragraph(note, indent=2 * INDENT, style=STYLE_DIM)
         trended = trended_facts(part)
         if trended:
             page.paragraph(visit_wording.TRENDED)

@@ -81,7 +81,18 @@ def decided_rows(verdict: PartVerdict) -> list[TestRow]:
             row = replace(row, title=f"{rows.pop().title}; {row.title}")
         rows.append(row)
     said = part_verdict(verdict)
+    rows = _noted_once(rows)
     return [replace(r, why=wording.NOT_READ_AS_SAID) if _is_said(r, said) else r for r in rows]
+
+
+def _noted_once(rows: list[TestRow]) -> list[TestRow]:
+    """Return rows in which what is said of several tests stands at the first of them."""
+    said: set[str] = set()
+    once = []
+    for row in rows:
+        once.append(replace(row, notes=tuple(note for note in row.notes if note not in said)))
+        said.update(row.notes)
+    return once
 
 
 def _is_said(row: TestRow, said: str) -> bool:

@@ -26,7 +26,7 @@ from cagewise.measurement.test_sheet import Place, TestSheet
 from cagewise.quantities import COVERAGE, Estimate, RealArray
 
 NAME = "position_pattern"
-TITLE = "impedance against rotor position"
+TITLE = "impedance against position"
 DUCTS = (
     "ducts, wedges or an oval rotor make the same order 2 as open bars; resistance against "
     "inductance tells them apart only at a few hertz, which is not attempted"
