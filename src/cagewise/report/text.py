@@ -128,7 +128,7 @@ def _start(page: Page, examination: Examination) -> None:
 
 
 def _parts(page: Page, examination: Examination) -> None:
-    """Write the state of winding and insulation: what a limit decides, then what is to be trended."""
+    """Write winding and insulation: what a limit decides, then what is to be trended."""
     for part in examination.parts:
         page.heading(part_title(part))
         page.paragraph(part_verdict(part))
