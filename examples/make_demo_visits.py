@@ -197,7 +197,7 @@ VISITS = (
         name="damp-motor",
         fan="lime-kiln fan 2",
         story="The same measurements at the sister fan, which had stood open to the weather for "
-        "two weeks.",
+        "two weeks and was covered and aired since.",
         state="sound",
         expected="sound",
         damage="no open bar, damp winding",
@@ -205,10 +205,10 @@ VISITS = (
         now=Occasion(
             day=date(2031, 4, 16),
             voltage=1.0,
-            start_degc=14.0,
-            sheet_degc=13.0,
-            air_degc=12.0,
-            humidity=0.93,
+            start_degc=22.0,
+            sheet_degc=18.0,
+            air_degc=14.0,
+            humidity=0.78,
             insulation=Insulation(
                 resistance_ohm=18e6, polarization_index=1.15, dissipation_factor=0.034, tip_up=0.004
             ),

@@ -15,10 +15,12 @@ from cagewise.decision.plan import plan_for
 from cagewise.decision.recommendation import Action
 from cagewise.decision.verdict import State
 from cagewise.evidence.findings import Hypothesis, Support
+from cagewise.indicators.reading import Part
 from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.quantities import NotKnown
 from cagewise.report.schema import schema
-from cagewise.workflows.demo import DemoCase, cases, find_case, run
+from cagewise.workflows.assess import assess
+from cagewise.workflows.demo import TRUTHS, DemoCase, cases, find_case, run
 from support.commands import run as cagewise
 from support.examinations import lead_of
 
@@ -97,14 +99,68 @@ def test_the_plan_promised_what_the_examination_could_see(told: dict[str, Told])
 @pytest.mark.parametrize("name", NAMES)
 def test_slip_is_that_of_the_simulation(told: dict[str, Told], name: str) -> None:
     point = lead_of(told[name].examination).operating_point
-    truth = json.loads((told[name].case.file.parent / "truth.json").read_text(encoding="utf-8"))
-    (entry,) = (e for e in truth if e["name"] == name)
+    slip = _true_slip(told[name].case)
 
     assert isinstance(point, OperatingPoint)
     if isinstance(point.slip, NotKnown):
         assert name == "idle"  # ten seconds at no load may leave it open
     else:
-        assert point.slip.value == pytest.approx(entry["slip"], rel=0.005)
+        assert point.slip.value == pytest.approx(slip, rel=0.005)
+
+
+def _true_slip(case: DemoCase) -> float:
+    """The truth stands beside the files, by recording or by visit."""
+    entries = [
+        entry
+        for name in TRUTHS
+        for entry in json.loads((case.file.parent / name).read_text(encoding="utf-8"))
+        if entry["name"] == case.truth.name
+    ]
+    (entry,) = entries
+    return float(entry["truth"][case.file.name]["slip"] if "truth" in entry else entry["slip"])
+
+
+def test_six_methods_in_five_classes_speak_on_a_whole_visit(told: dict[str, Told]) -> None:
+    """One bar open, its neighbour cracked to 1.8 times its resistance: between one and two."""
+    examination = told["whole-visit"].examination
+    damage = examination.verdict.damage_bars
+
+    assert examination.verdict.methods_agreeing == 6
+    assert examination.verdict.classes_agreeing == 5
+    assert damage is not None
+    assert damage.low < 1.4
+    assert damage.high > 1.0
+    assert examination.recommendation.action is Action.PLAN_REMOVAL
+    assert {part.state for part in examination.parts} == {State.SOUND}
+
+
+def test_the_running_record_alone_says_less(told: dict[str, Told]) -> None:
+    """The same damage from the first file of the visit: three methods, two classes."""
+    case = told["whole-visit"].case
+    alone = assess(case.motor, case.files[:1]).verdict
+
+    assert alone.state is State.DEFECTIVE
+    assert (alone.methods_agreeing, alone.classes_agreeing) == (3, 2)
+
+
+def test_a_damp_winding_is_named_beside_a_sound_cage(told: dict[str, Told]) -> None:
+    examination = told["damp-motor"].examination
+    states = {part.part: part.state for part in examination.parts}
+
+    assert examination.verdict.state is State.SOUND
+    assert states == {Part.WINDING: State.SOUND, Part.INSULATION: State.SUSPECT}
+
+
+def test_a_whole_visit_in_one_command(tmp_path: Path) -> None:
+    case = find_case("whole-visit")
+    earlier = [part for path in case.earlier for part in ("--earlier", str(path))]
+    json_path = tmp_path / "visit.json"
+    done = cagewise("assess", case.motor, *case.files, *earlier, "--json", json_path)
+
+    assert done.status is ExitStatus.EXAMINED
+    jsonschema.validate(json.loads(json_path.read_text(encoding="utf-8")), schema())
+    assert "6 of 6 methods and 5 of 5 independent classes speak for damage" in done.out
+    assert cagewise("demo", "whole-visit").out.startswith(done.out)
 
 
 def test_the_idle_record_says_what_would_do_instead() -> None:

@@ -17,11 +17,11 @@ from typing import Any
 from cagewise.decision.examination import Examination
 from cagewise.errors import UsageError
 from cagewise.report.demo_text import Truth
-from cagewise.workflows.assess import assess
+from cagewise.workflows.assess import AssessOptions, assess
 
 FOLDER = "demo_data"
 
-TRUTHS = ("truth.json",)
+TRUTHS = ("truth.json", "visits.json")
 """Files that list what there is and what is true of it."""
 
 
@@ -91,4 +91,4 @@ def find_case(name: str) -> DemoCase:
 def run(chosen: tuple[DemoCase, ...]) -> Iterator[tuple[DemoCase, Examination]]:
     """Yield every chosen visit with its examination, by the same way as any other."""
     for case in chosen:
-        yield case, assess(case.motor, case.files)
+        yield case, assess(case.motor, case.files, AssessOptions(earlier=case.earlier))
