@@ -378,10 +378,10 @@ def test_a_larger_motor_with_and_without_deep_bars(bar: DeepBar | None, open_bar
 
 
 @pytest.mark.slow
-def test_the_trapped_flux_brakes_as_its_slow_mode_says() -> None:
+def test_the_trapped_flux_brakes_as_its_free_modes_say() -> None:
     """Impulse that the torque of the fundamental leaves out until 0.45 s.
 
-    Measured: -12.3 N m s against -9.7: the mode is taken to follow the speed without delay.
+    Measured: -9.68 N m s of the free modes, -9.67 in the simulation; 3 % of synchronous speed.
     """
     _, scene = _larger(bar=None, open_bars=0)
     signals = start_signals(scene.recording(), scene.start(), 50.0)
@@ -397,11 +397,11 @@ def test_the_trapped_flux_brakes_as_its_slow_mode_says() -> None:
     loss = 1.5 * np.abs(signals.current_envelope) ** 2 * float(circuit.stator_resistance_ohm)
     fundamental = np.cumsum(power - loss) * signals.step_s / w
     slip = scene.true_slip(ON_S + time)
-    braking = braking_torque(circuit, slip, signals.step_s, np.array(400.0 * 2**0.5 / 3**0.5), w)
+    braking = braking_torque(circuit, slip, signals.step_s, 400.0 * (2.0 / 3.0) ** 0.5, w)
     at = int(np.argmax(time > 0.45))
     missing = true[at] - fundamental[at]
     assert missing < 0.0
-    assert float(np.sum(braking[:at]) * signals.step_s) == pytest.approx(missing, rel=0.35)
+    assert float(np.sum(braking[:at]) * signals.step_s) == pytest.approx(missing, rel=0.05)
 
 
 SATURATED = Saturation(

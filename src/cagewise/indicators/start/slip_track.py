@@ -31,6 +31,8 @@ BEGINNINGS = 3
 loss has more than one valley."""
 DESCENTS = 20
 """Most steps of a descent; five to ten are usual."""
+BRAKED = 2
+"""Times that the torque of the trapped flux is taken from the best fit and the fit improved."""
 SETTLED = 1e-3
 """Relative gain below which a descent ends."""
 STEP = 1e-3
@@ -103,7 +105,9 @@ def track_slip(
     if best is None:
         return NotKnown("the torque of the start does not bring this motor to its speed")
     problem = problem.as_well_as(problem.misfit(belief.states(best[:, np.newaxis])))
-    best, _ = _descended(problem, belief, best)
+    for _ in range(BRAKED):
+        problem = problem.braked_as(belief.states(best[:, np.newaxis]))
+        best, _ = _descended(problem, belief, best)
     scores = _drawn(problem, belief, best)
     if scores is None:
         return NotKnown("the start leaves the slip open: nothing in it depends on the motor")
@@ -192,6 +196,8 @@ class _Problem:
     """Point of the slow grid from which on the speed stands."""
     error: float
     """Standard deviation of a comparison of admittances."""
+    braking_nm: RealArray
+    """Torque of the trapped flux, (n, 1): that of the best state so far, for all."""
 
     @classmethod
     def of(cls, signals: StartSignals, motor: Motor) -> _Problem:
@@ -204,12 +210,26 @@ class _Problem:
             rated_voltage_v=motor.nameplate.rated_phase_voltage_peak_v,
             end=min(end, last - rest),
             error=ADMITTANCE_ERROR if signals.voltage_envelope is not None else STIFFNESS_ERROR,
+            braking_nm=np.zeros((last + 1, 1)),
         )
 
     def as_well_as(self, misfit: float) -> _Problem:
         """Return the problem with the error that the best fit leaves, twice over."""
         least = LEAST_ERROR * self.error
         return replace(self, error=min(max(2.0 * misfit, least), self.error))
+
+    def braked_as(self, state: StartCircuit) -> _Problem:
+        """Return the problem with the trapped flux of one state along its own course."""
+        slip, admittance = self.course(state)
+        current = float(np.abs(self.signals.current_envelope[0]))
+        braking = braking_torque(
+            state.at_slip(np.zeros(1)).median(),
+            slip[:, 0],
+            self.signals.step_s,
+            current / float(np.abs(admittance[0, 0])),
+            self.signals.angular_frequency,
+        )
+        return replace(self, braking_nm=self.pole_pairs * braking[:, np.newaxis])
 
     @property
     def running_current_a(self) -> complex:
@@ -226,26 +246,19 @@ class _Problem:
         torque = (power - loss) * self.pole_pairs / self.signals.angular_frequency
         load = np.mean(torque[self.end :], axis=0)
         gained = _integrated(torque, self.signals.step_s)
-        pressure = np.abs(voltage[0])
-        return 1.0 - self._speed(gained, load, state, running, pressure), current / voltage
+        return 1.0 - self._speed(gained, load, state, running), current / voltage
 
     def _speed(
-        self,
-        gained: RealArray,
-        load_nm: RealArray,
-        state: StartCircuit,
-        running: RealArray,
-        voltage_v: RealArray,
+        self, gained: RealArray, load_nm: RealArray, state: StartCircuit, running: RealArray
     ) -> RealArray:
         """Return speed over synchronous speed, (n, n_draws); the inertia follows from the ends."""
-        share, at_rest = state.falling_load_part, state.at_slip(np.zeros(state.n_draws))
-        w, step = self.signals.angular_frequency, self.signals.step_s
+        share = state.falling_load_part
+        gained = gained + _integrated(self.braking_nm, self.signals.step_s)
         speed = np.clip(np.arange(gained.shape[0]) / self.end, 0.0, 1.0)[:, np.newaxis]
         speed = speed * np.ones_like(gained)
         for _ in range(_REFINEMENTS):
-            braking = self.pole_pairs * braking_torque(at_rest, 1.0 - speed, step, voltage_v, w)
             load = load_nm * (1.0 - share + share * speed**2)
-            net = gained + _integrated(braking - load, step)
+            net = gained - _integrated(load, self.signals.step_s)
             with np.errstate(divide="ignore", invalid="ignore"):
                 speed = np.clip(net / net[self.end] * (1.0 - running), -0.05, 1.1)
         speed[self.end :] = 1.0 - running

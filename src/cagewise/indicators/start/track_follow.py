@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,8 +22,10 @@ circuit's error as the slip changes, and with the number of bars."""
 SHARP = 0.25
 """Deviation of the track from the wave, in units of one over the length of a window, up to which a
 single track is read: the window passes 96 % of the wave there."""
-SEARCHED = (-2.0, -1.0, 0.0, 1.0, 2.0)
-"""Tracks that are searched otherwise, in deviations of the slip."""
+SEARCHED = 2.0
+"""Otherwise tracks are searched up to this many deviations of the slip on either side."""
+SPACING = 1.2
+"""Their distance in the same units: half way the window passes 78 % of the wave."""
 FOLLOWED = 2
 """Corrections of the track once a wave is found on it."""
 LEFT_AFTER_FOLLOWING = 0.25
@@ -77,7 +80,7 @@ class TrackFollower:
     def _searched(self) -> tuple[RealArray, TrackStrength] | NotKnown:
         """Return the slip of the track on which most stands, and what does.
 
-        One track where the slip is sure enough for the windows, else five, a deviation apart.
+        One track where the slip is sure enough for the windows, else as many as leave no gap.
         """
         middle = self._windows(self._track.median)
         if isinstance(middle, NotKnown):
@@ -85,15 +88,16 @@ class TrackFollower:
         spread = self._spread
         at = np.median(np.interp(middle.time_s, self._track.time_s, spread))
         blur = float(2.0 * self._signals.frequency_hz * at * middle.length_s)
-        shifts = (0.0,) if blur <= SHARP else SEARCHED
-        left = blur if len(shifts) == 1 else 0.5 * blur
+        beside = 0 if blur <= SHARP else math.ceil(SEARCHED * blur / SPACING)
+        shifts = np.linspace(-SEARCHED, SEARCHED, 2 * beside + 1) if beside else np.zeros(1)
+        left = 0.5 * blur * SEARCHED / beside if beside else blur
         best: tuple[RealArray, TrackStrength] | None = None
         for shift in shifts:
             slip = np.asarray(self._track.median + shift * spread)
             windows = self._windows(slip)
             if isinstance(windows, NotKnown):
                 continue
-            strength = TrackStrength.of(windows, len(shifts), left)
+            strength = TrackStrength.of(windows, shifts.size, left)
             if best is None or strength.excess > best[1].excess:
                 best = slip, strength
         return best if best is not None else NotKnown("no track could be read")

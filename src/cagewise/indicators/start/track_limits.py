@@ -33,9 +33,9 @@ class StartTrackLimits:
     there, docs/theory/start-track.md."""
     highest_slip: float = 0.92
     """Slip above which it is not read (1): it meets the supply's negative sequence at s = 1."""
-    largest_slip_error: float = 0.15
-    """Largest half width of the slip's 95 % interval where the wave is read (1): beyond, five
-    tracks a deviation apart no longer cover it with windows of eight cycles."""
+    largest_slip_error: float = 0.20
+    """Largest half width of the slip's 95 % interval where the wave is read (1): seven tracks of
+    eight cycles then cover it; judgement."""
     largest_offset_hz: float = 1.5
     """Largest distance of the wave from the track (Hz) beyond the slip's own error: published
     practice, from memory."""

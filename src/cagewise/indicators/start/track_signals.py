@@ -21,7 +21,7 @@ STEPS_PER_CYCLE = 4
 """Points of the slow grid per supply cycle."""
 TAIL_PART = 0.5
 """Length of the running part that is used, over the length of the start."""
-LEAST_TAIL_CYCLES = 5.0
+LEAST_TAIL_CYCLES = 4.0
 """Least length of the running part that is used, supply cycles."""
 MOST_TAIL_CYCLES = 50.0
 """Most of it: load and supply are those of the start."""
