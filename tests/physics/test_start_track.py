@@ -209,7 +209,7 @@ def test_levels_of_the_reference_start_without_its_angle(fault: str, level: floa
 @pytest.mark.parametrize("seconds", [1.12, 0.38])
 @pytest.mark.parametrize(("fault", "bars"), [("1 bar", 1), ("2 adjacent", 2), ("3 adjacent", 3)])
 def test_open_bars_are_found_and_counted(fault: str, bars: int, seconds: float) -> None:
-    """Measured: 0.97 to 1.00, 1.88 to 1.92, 2.69 to 2.80."""
+    """Measured: 1.00 and 1.01, 1.93 and 1.86, 2.78 and 2.65."""
     reading = _read(_reference(fault, seconds)).reading
     found = _bars(reading)
     assert _chance(reading) < 1e-6

@@ -133,6 +133,33 @@ def test_a_current_of_another_motor_is_refused() -> None:
     assert "do not fit this motor" in reason
 
 
+@pytest.mark.parametrize(
+    ("roles", "value", "told"),
+    [
+        (CURRENT_ROLES, 0.0, "no current of the supply's frequency"),
+        (LINE_VOLTAGE_ROLES, 0.0, "no voltage of the supply's frequency"),
+        (CURRENT_ROLES, 3.0, "no current of the supply's frequency"),
+        (LINE_VOLTAGE_ROLES, math.nan, "v_ab holds samples that are no numbers"),
+    ],
+)
+def test_dead_and_broken_channels_are_refused(
+    roles: tuple[Role, ...], value: float, told: str
+) -> None:
+    recording = _recording()
+    channels = tuple(
+        replace(c, raw=np.full(3000, value)) if c.role in roles else c for c in recording.channels
+    )
+    assert told in _reason(replace(recording, channels=channels))
+
+
+def test_reversed_currents_do_not_fit_the_motor() -> None:
+    recording = _recording()
+    channels = tuple(
+        replace(c, scale=-1.0) if c.role in CURRENT_ROLES else c for c in recording.channels
+    )
+    assert "do not fit this motor" in _reason(replace(recording, channels=channels))
+
+
 def test_frequency_and_envelopes_of_a_start() -> None:
     signals = start_signals(_recording(), START, 51.0)
     assert isinstance(signals, StartSignals)

@@ -140,7 +140,7 @@ def _readable(
     signals = start_signals(recording, start, motor.nameplate.rated_frequency_hz)
     if isinstance(signals, NotKnown):
         return signals
-    refused = why_not_direct(signals, limits)
+    refused = why_not_direct(signals, motor, limits)
     return NotKnown(refused) if refused else signals
 
 

@@ -8,7 +8,15 @@ from cagewise.conditioning.starts import MotorStart, StartKind
 from cagewise.indicators.start.track_limits import StartTrackLimits
 from cagewise.indicators.start.track_signals import StartSignals
 from cagewise.machine.motor import Motor
-from cagewise.measurement import CURRENT_ROLES, Recording
+from cagewise.measurement import (
+    CURRENT_ROLES,
+    LINE_VOLTAGE_ROLES,
+    PHASE_VOLTAGE_ROLES,
+    Recording,
+)
+
+LEAST_PART = 1e-3
+"""Least part of rated voltage or current that is something; an unconnected input has less."""
 
 
 def why_not_tried(
@@ -19,6 +27,7 @@ def why_not_tried(
         _why_not_whole(start)
         or _why_not_long(recording, start, motor, limits)
         or _why_clipped(recording, start)
+        or _why_broken(recording, start)
     )
 
 
@@ -67,7 +76,31 @@ def _why_clipped(recording: Recording, start: MotorStart) -> str:
     return ""
 
 
-def why_not_direct(signals: StartSignals, limits: StartTrackLimits) -> str:
+def why_not_direct(signals: StartSignals, motor: Motor, limits: StartTrackLimits) -> str:
+    """Return that nothing is there, or that the voltage rose during the start; else empty."""
+    running = np.mean(np.abs(signals.current_envelope[signals.first_running :]))
+    if not running > LEAST_PART * motor.nameplate.rated_current_a:
+        return "there is no current of the supply's frequency"
+    voltage = signals.voltage_envelope
+    if voltage is None:
+        return ""
+    stood = np.mean(np.abs(voltage[signals.first_running :]))
+    if not stood > LEAST_PART * motor.nameplate.rated_phase_voltage_peak_v:
+        return "there is no voltage of the supply's frequency"
+    return _why_not_steady(signals, limits)
+
+
+def _why_broken(recording: Recording, start: MotorStart) -> str:
+    """Return that a channel holds what is no number; empty if none does."""
+    roles = (*CURRENT_ROLES, *LINE_VOLTAGE_ROLES, *PHASE_VOLTAGE_ROLES)
+    for channel in recording.channels:
+        part = channel.raw[start.switched_on : start.stop]
+        if channel.role in roles and not np.all(np.isfinite(part)):
+            return f"{channel.name} holds samples that are no numbers"
+    return ""
+
+
+def _why_not_steady(signals: StartSignals, limits: StartTrackLimits) -> str:
     """Return that the voltage rose during the start; empty if it stood."""
     voltage = signals.voltage_envelope
     if voltage is None:
