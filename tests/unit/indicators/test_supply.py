@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 
+from cagewise.conditioning.frame import least_duration_s
 from cagewise.indicators.running.supply import measure_supply
 from support.slip_motor import Cast, SlipMotor
 
@@ -86,3 +87,17 @@ def test_wander_is_measured() -> None:
     assert measured == pytest.approx(true, rel=0.1)
     still = SlipMotor(cast=NOTHING, voltage_noise_db=-60.0, duration_s=60.0)
     assert measure_supply(still.frame()).frequency_wander_hz < 2e-4
+
+
+@pytest.mark.parametrize("kept_s", [0.0, 0.02, 0.2])
+def test_the_shortest_stretch_that_makes_a_frame_has_a_frequency(kept_s: float) -> None:
+    """A capture of a start holds little of the running motor after it."""
+    motor = SlipMotor(
+        cast=NOTHING,
+        frequency_hz=50.05,
+        duration_s=least_duration_s(50.0) + kept_s,
+        sampling_rate_hz=5000.0,
+    )
+    supply = measure_supply(motor.frame())
+    assert supply.frequency_hz.low < 50.05 < supply.frequency_hz.high
+    assert math.isfinite(supply.frequency_wander_hz)

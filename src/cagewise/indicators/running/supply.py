@@ -11,7 +11,8 @@ from cagewise.conditioning.frame import SupplyFrame
 from cagewise.quantities import Estimate, RealArray
 
 SMOOTH_S = 0.5
-"""The wander of the supply is slower than this; what is faster in the phase is noise."""
+"""The wander of the supply is slower than this; what is faster in the phase is noise. Of a stretch
+shorter than twice this it is half."""
 TURN_S = 0.1
 """The phase at either end is the mean over this time."""
 TURN_DEVIATIONS = 2.5
@@ -87,7 +88,7 @@ def mean_frequency(frame: SupplyFrame) -> tuple[Estimate, float]:
     time = frame.time_s - frame.time_s.mean()
     slope = (frame.supply_frequency_hz - frame.centre_hz) * 2.0 * math.pi
     rest = phase - phase.mean() - slope * time
-    length = max(3, round(SMOOTH_S * rate))
+    length = max(3, min(round(SMOOTH_S * rate), n // 2))
     slow = _moving_average(rest, length)
     noise_rad = float(np.std(rest[length // 2 :][: slow.size] - slow))
     per_turn = 1.0 / (2.0 * math.pi * duration)
