@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from cagewise.evidence.fusion.posterior import Posterior
 from cagewise.indicators.reading import IndependenceClass, Method, ReferenceLimit
 from cagewise.quantities import Estimate, NotKnown
 
@@ -220,6 +221,8 @@ class Evidence:
     """Calibrated probability of a cage defect, or why there is none."""
     blind_spots: tuple[BlindSpot, ...]
     """What is not excluded."""
+    posterior: Posterior | NotKnown
+    """What all readings say together, calibrated or not, or why nothing can be said."""
 
     @property
     def classes_for(self) -> tuple[IndependenceClass, ...]:

@@ -1,31 +1,114 @@
-"""The seam where calibrated fusion will plug in; until then there is no probability, and why.
+"""The seam of the calibrated fusion: from findings to a posterior, and to the one number.
 
-A probability of a defect needs the rates of false and missed alarms of each class, their
-correlation, and how often cages are defective, from motors whose truth is known. None of that is
-published for a random population of motors, so nothing is printed that looks like it.
+A probability of a defect needs the errors of each class, their correlation, and how often cages
+are defective, from motors whose truth is known. The study of ``benchmarks/truth`` has simulated
+ones; where it has none, or too few, no number is given (docs/theory/fusion.md).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from typing import Protocol
 
-from cagewise.evidence.findings import ClassVerdict
+import numpy as np
+
+from cagewise.evidence.findings import Finding
+from cagewise.evidence.fusion.fuse import Fused, credible_bars, fuse, guarded, shape_share
+from cagewise.evidence.fusion.heard import SOURCE_OF, heard_of
+from cagewise.evidence.fusion.parameters import Calibrated, shipped
+from cagewise.evidence.fusion.patterns import DamagePattern, Prior
+from cagewise.evidence.fusion.posterior import Posterior, Stratum, StratumRates
 from cagewise.quantities import NotKnown
+
+LEAST_CASES = 20
+"""Sound and damaged motors that a stratum of the study must have before its probabilities count as
+calibrated: none wrong of 20 bounds a rate at 16 % (Wilson)."""
 
 
 class Calibration(Protocol):
-    """Turns votes of classes into a probability; made from motors whose truth is known."""
+    """Turns findings into a posterior; made from motors whose truth is known."""
 
-    def probability(self, classes: Sequence[ClassVerdict]) -> float | NotKnown:
-        """Return the probability of a cage defect, or why it is not known."""
+    def posterior(self, findings: Sequence[Finding], stratum: Stratum) -> Posterior | NotKnown:
+        """Return what all readings say together, or why nothing can be said."""
         ...
 
 
 class NotCalibrated:
-    """The calibration before any truth study: there is none."""
+    """No calibration at all."""
 
-    def probability(self, classes: Sequence[ClassVerdict]) -> float | NotKnown:
-        """Return that the probability is not known, whatever the votes."""
-        del classes
+    def posterior(self, findings: Sequence[Finding], stratum: Stratum) -> Posterior | NotKnown:
+        """Return that nothing is known, whatever the findings."""
+        del findings, stratum
         return NotKnown("not calibrated; that takes studies of motors of known truth")
+
+
+@dataclass(frozen=True, slots=True)
+class TruthStudy:
+    """The calibration by the study on motors of known truth."""
+
+    prior: Prior = field(default_factory=Prior)
+    calibrated: Calibrated = field(default_factory=shipped)
+
+    def posterior(self, findings: Sequence[Finding], stratum: Stratum) -> Posterior | NotKnown:
+        """Return what all readings say together.
+
+        Parameters
+        ----------
+        findings
+            Of one record or of all sources of a visit; those that are not valid carry no
+            information.
+        stratum
+            Channels and load; the kinds of sources are taken from the findings.
+        """
+        readings = heard_of(findings)
+        if not readings:
+            return NotKnown("no reading of the cage is valid and in open bars")
+        fused = fuse(readings, self.prior, self.calibrated.parameters)
+        kinds = [SOURCE_OF[reading.independence_class] for reading in readings]
+        rates = self.calibrated.rates_of(stratum.with_sources(kinds))
+        return _posterior(fused, self.prior, rates, self.calibrated.parameters.guard)
+
+
+def probability_of(posterior: Posterior | NotKnown) -> float | NotKnown:
+    """Return the probability of a defect, or why none is given."""
+    if isinstance(posterior, NotKnown):
+        return posterior
+    if not posterior.calibrated:
+        return NotKnown(posterior.not_calibrated_because)
+    return posterior.probability_of_defect
+
+
+def _posterior(fused: Fused, prior: Prior, rates: StratumRates, guard: float) -> Posterior:
+    """Return the posterior from the weights of the states."""
+    states, sound = fused.states, fused.states.sound
+    weights = guarded(fused.by_state, sound, prior, guard)
+    by_pattern = np.bincount(states.pattern, weights=weights, minlength=len(DamagePattern))
+    why_not = _why_not(rates)
+    return Posterior(
+        probabilities={p: float(x) for p, x in zip(DamagePattern, by_pattern, strict=True)},
+        open_bars=credible_bars(weights, states),
+        prior=prior,
+        calibrated=not why_not,
+        not_calibrated_because=why_not,
+        stratum=rates.stratum,
+        false_call_rate=rates.false_calls,
+        missed_rate=rates.missed,
+        guard=guard,
+        guarded=bool(abs(float(weights[~sound].sum()) - fused.defect) > 1e-9),
+        heard=tuple(reading.name for of_class in fused.heard for reading in of_class[:1]),
+        shape_share=shape_share(fused),
+    )
+
+
+def _why_not(rates: StratumRates) -> str:
+    """Return why a stratum does not count as calibrated; empty when it does."""
+    if not rates.stratum.sources or rates.false_calls.cases + rates.missed.cases == 0:
+        return f"not calibrated: the study has no such case ({rates.stratum})"
+    sound, damaged = rates.false_calls.cases, rates.missed.cases
+    if min(sound, damaged) < LEAST_CASES:
+        return (
+            f"not calibrated: the study has only {sound} sound and {damaged} damaged motors of "
+            f"this kind ({rates.stratum})"
+        )
+    return ""

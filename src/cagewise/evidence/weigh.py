@@ -9,11 +9,13 @@ from cagewise.evidence.cage import weigh_for_cage
 from cagewise.evidence.classes import conflicting, methods_with, pool, precedence, vote
 from cagewise.evidence.competing import weigh_competing
 from cagewise.evidence.findings import ClassVerdict, Evidence, Finding, Hypothesis, Support
+from cagewise.evidence.fusion.posterior import Posterior, Stratum
 from cagewise.evidence.limits import EvidenceLimits
-from cagewise.evidence.probability import Calibration, NotCalibrated
+from cagewise.evidence.probability import Calibration, TruthStudy, probability_of
 from cagewise.indicators.reading import IndependenceClass, Reading
 
-_NOT_CALIBRATED = NotCalibrated()
+_TRUTH_STUDY = TruthStudy()
+_NOT_STATED = Stratum()
 
 
 def weigh(
@@ -21,7 +23,8 @@ def weigh(
     limits: EvidenceLimits,
     *,
     voltages_measured: bool,
-    calibration: Calibration = _NOT_CALIBRATED,
+    calibration: Calibration = _TRUTH_STUDY,
+    stratum: Stratum = _NOT_STATED,
 ) -> Evidence:
     """Return what the readings of one record say.
 
@@ -32,14 +35,17 @@ def weigh(
     voltages_measured
         Whether voltages were recorded with the currents.
     calibration
-        The seam for calibrated fusion; there is none before truth studies.
+        Makes the posterior; the shipped study of motors of known truth when left out.
+    stratum
+        Channels and load of the record, for the rates that apply to it; what kind of source it is
+        follows from the readings.
     """
     cage = weigh_for_cage(readings, limits)
     competing = weigh_competing(readings, cage, limits, voltages_measured=voltages_measured)
-    return _evidence((*cage, *competing), vote(cage), calibration)
+    return _evidence((*cage, *competing), vote(cage), calibration, stratum)
 
 
-def combine(records: Sequence[Evidence], calibration: Calibration = _NOT_CALIBRATED) -> Evidence:
+def combine(records: Sequence[Evidence], calibration: Calibration = _TRUTH_STUDY) -> Evidence:
     """Return what several records of one visit say together.
 
     Nothing is averaged. A class is spoken for by the record that tells most; where one record
@@ -52,7 +58,10 @@ def combine(records: Sequence[Evidence], calibration: Calibration = _NOT_CALIBRA
     verdicts = [
         _vote_over_records(independence_class, records) for independence_class in IndependenceClass
     ]
-    return _evidence(findings, tuple(v for v in verdicts if v is not None), calibration)
+    posteriors = [record.posterior for record in records]
+    stratum = Stratum.merged(p.stratum for p in posteriors if isinstance(p, Posterior))
+    votes = tuple(v for v in verdicts if v is not None)
+    return _evidence(findings, votes, calibration, stratum)
 
 
 def _vote_over_records(
@@ -69,7 +78,10 @@ def _vote_over_records(
 
 
 def _evidence(
-    findings: tuple[Finding, ...], classes: tuple[ClassVerdict, ...], calibration: Calibration
+    findings: tuple[Finding, ...],
+    classes: tuple[ClassVerdict, ...],
+    calibration: Calibration,
+    stratum: Stratum,
 ) -> Evidence:
     """Count, pool and name what is not excluded."""
     settled = {c.independence_class for c in classes if c.support is not Support.CANNOT_TELL}
@@ -78,12 +90,14 @@ def _evidence(
         for f in findings
         if f.hypothesis is Hypothesis.CAGE_DEFECT and f.independence_class in settled
     ]
+    posterior = calibration.posterior(findings, stratum)
     return Evidence(
         findings=findings,
         classes=classes,
         methods_for=methods_with(Support.FOR, counted),
         methods_against=methods_with(Support.AGAINST, counted),
         pooled=pool(classes),
-        probability=calibration.probability(classes),
+        probability=probability_of(posterior),
         blind_spots=blind_spots(findings, classes),
+        posterior=posterior,
     )

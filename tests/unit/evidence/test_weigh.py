@@ -8,13 +8,14 @@ import pytest
 
 from cagewise.evidence.findings import (
     BlindSpot,
-    ClassVerdict,
     Evidence,
     Ground,
     Hypothesis,
     PoolGround,
     Support,
 )
+from cagewise.evidence.fusion.posterior import Posterior
+from cagewise.evidence.probability import NotCalibrated
 from cagewise.evidence.weigh import combine, weigh
 from cagewise.indicators.reading import IndependenceClass, Method, Reading
 from cagewise.quantities import Estimate, NotKnown
@@ -105,23 +106,26 @@ def test_a_harmonic_line_without_bars_agrees_without_an_interval() -> None:
     assert pooled.bars == damaged()[0].open_bar_equivalent
 
 
-def test_there_is_no_probability_before_calibration_and_the_reason_says_so() -> None:
+def test_without_calibration_there_is_no_probability_and_the_reason_says_so() -> None:
     for readings in (damaged(), sound(), unreadable()):
-        probability = evidence_of(readings).probability
-        assert isinstance(probability, NotKnown)
-        assert probability.reason.startswith("not calibrated")
+        evidence = weigh(
+            readings, LIMITS.evidence, voltages_measured=True, calibration=NotCalibrated()
+        )
+        assert isinstance(evidence.probability, NotKnown)
+        assert evidence.probability.reason.startswith("not calibrated")
 
 
-def test_a_calibration_plugs_into_the_seam() -> None:
-    class Half:
-        def probability(self, classes: object) -> float | NotKnown:
-            assert isinstance(classes, tuple)
-            assert all(isinstance(c, ClassVerdict) for c in classes)
-            return 0.5
+def test_a_record_of_no_stated_kind_has_a_posterior_but_no_probability() -> None:
+    evidence = evidence_of(damaged())
 
-    evidence = weigh(damaged(), LIMITS.evidence, voltages_measured=True, calibration=Half())
+    assert isinstance(evidence.posterior, Posterior)
+    assert not evidence.posterior.calibrated
+    assert isinstance(evidence.probability, NotKnown)
+    assert evidence.probability.reason.startswith("not calibrated")
 
-    assert evidence.probability == pytest.approx(0.5)
+
+def test_what_was_not_read_gives_no_posterior() -> None:
+    assert isinstance(evidence_of(unreadable()).posterior, NotKnown)
 
 
 def test_masked_pair_is_excluded_only_by_harmonic_lines_that_can_tell() -> None:

@@ -1,0 +1,137 @@
+"""Probability of one reading under every state of the cage (docs/theory/fusion.md, section 3)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from cagewise.evidence.fusion.heard import Heard
+from cagewise.evidence.fusion.parameters import FamilyModel, FusionParameters
+from cagewise.evidence.fusion.patterns import LOG_STEP, States
+from cagewise.indicators.reading import IndependenceClass
+from cagewise.quantities import NORMAL_COVERAGE_FACTOR, RealArray
+
+SHARES_MOTOR_MODEL = frozenset(
+    {
+        IndependenceClass.RUNNING_FUNDAMENTAL,
+        IndependenceClass.RUNNING_HARMONIC,
+        IndependenceClass.START,
+    }
+)
+"""Classes that turn lines into open bars with the same motor model (and slip, where running)."""
+MOST_BARS = 4.0
+"""Readings above are heard as this: a larger reading is no better proof."""
+LEAST_FLOOR_BARS = 0.02
+"""Floor below which no reading is believed to be additive: a fifth of natural unevenness."""
+_OUTLIER_POWER = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class ClassLikelihood:
+    """Densities of what one class read; all per unit of the same transformed reading."""
+
+    inlier: RealArray
+    """If the reading comes from the cage, shape (n_states, n_nodes)."""
+    outlier: float
+    """If it has nothing to do with the cage."""
+    outlier_share: float
+    """Share of such readings."""
+
+    @property
+    def mixed(self) -> RealArray:
+        """Whichever it is, shape (n_states, n_nodes)."""
+        return self.outlier_share * self.outlier + (1.0 - self.outlier_share) * self.inlier
+
+
+def class_likelihood(
+    speakers: Sequence[Heard], states: States, nodes: RealArray, parameters: FusionParameters
+) -> ClassLikelihood:
+    """Return the likelihood of a class.
+
+    Parameters
+    ----------
+    speakers
+        The leading reading, or the contradicting recordings of it: then one of them comes from the
+        cage, each as likely as the other, and the rest are outliers.
+    states
+        The grid.
+    nodes
+        Values of the shared factor in the logarithm, shape (n_nodes,).
+    parameters
+        Fitted numbers.
+    """
+    each = [_likelihood(reading, states, nodes, parameters) for reading in speakers]
+    share = parameters.families[speakers[0].family].outlier
+    # relative to their outliers, since recordings differ in where errors become relative
+    inlier = np.mean([one.inlier / one.outlier for one in each], axis=0)
+    return ClassLikelihood(inlier=np.asarray(inlier), outlier=1.0, outlier_share=share)
+
+
+def _likelihood(
+    reading: Heard, states: States, nodes: RealArray, parameters: FusionParameters
+) -> ClassLikelihood:
+    """Return the likelihood of one reading."""
+    model = parameters.families[reading.family]
+    floor = floor_bars(reading, parameters)
+    shared = reading.independence_class in SHARES_MOTOR_MODEL
+    factors = np.exp(nodes + model.bias) if shared else np.full(nodes.shape, math.exp(model.bias))
+    expected = states.expected[reading.family][:, np.newaxis] * factors
+    return ClassLikelihood(
+        inlier=reading_density(reading, expected, floor, model),
+        outlier=outlier_density(reading, floor, model),
+        outlier_share=model.outlier,
+    )
+
+
+def floor_bars(reading: Heard, parameters: FusionParameters) -> float:
+    """Return where the errors of a reading change from additive to relative, open bars."""
+    return max(parameters.floor_share * reading.limit_bars, LEAST_FLOOR_BARS)
+
+
+def reading_density(
+    reading: Heard, expected: RealArray, floor: float, model: FamilyModel
+) -> RealArray:
+    """Return the density of a reading where ``expected`` is what the cage would show.
+
+    Two half normal distributions in ``y = ln(x + floor)``, whose widths are those of the reading's
+    interval below and above its value, inflated.
+    """
+    below, above = half_widths(reading, floor, model)
+    value = math.log(min(reading.bars.value, MOST_BARS) + floor)
+    deviation = np.log(np.minimum(expected, MOST_BARS) + floor) - value
+    scaled = deviation / np.where(deviation > 0.0, above, below)
+    return np.asarray(math.sqrt(2.0 / math.pi) / (below + above) * np.exp(-0.5 * scaled**2))
+
+
+def half_widths(reading: Heard, floor: float, model: FamilyModel) -> tuple[float, float]:
+    """Return the standard deviations below and above the value, in the logarithm."""
+    low, value, high = (
+        math.log(x + floor) for x in (reading.bars.low, reading.bars.value, reading.bars.high)
+    )
+    scale = model.inflation / NORMAL_COVERAGE_FACTOR
+    least = LOG_STEP
+    return max(scale * (value - low), least), max(scale * (high - value), least)
+
+
+def outlier_density(reading: Heard, floor: float, model: FamilyModel) -> float:
+    """Return the density of a reading of something that has nothing to do with the cage.
+
+    That is spread as ``3 (1 + x)^-4`` in x: most such things are worth a fraction of a bar, some
+    several. It falls faster than damage does, so that a larger reading never speaks less for a
+    defect. It is read with the same errors, so that a wide reading tells nothing.
+    """
+    bars, weight = _outliers()
+    return float(reading_density(reading, bars, floor, model) @ weight)
+
+
+@cache
+def _outliers() -> tuple[RealArray, RealArray]:
+    """Return values of outliers in open bars and their probabilities."""
+    edges = np.concatenate([[0.0], np.geomspace(0.01, MOST_BARS, 160)])
+    above = (1.0 + edges) ** -_OUTLIER_POWER
+    weight = above[:-1] - above[1:]
+    return 0.5 * (edges[:-1] + edges[1:]), weight / weight.sum()

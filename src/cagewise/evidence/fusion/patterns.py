@@ -1,0 +1,219 @@
+"""What the cage may be: patterns of damage, how common they are, and what each class would read.
+
+The states of a cage are points of a grid: damage in open bars as kernel K2 sees it, and what every
+family of readings would show, in its own open-bar equivalents (docs/theory/fusion.md, section 2).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cagewise.quantities import RealArray
+
+
+class DamagePattern(StrEnum):
+    """What may be the matter with the cage."""
+
+    SOUND = "sound"
+    """As uneven as sound cages are."""
+    PARTIAL = "partial"
+    """One bar that carries less current: 0.25 to 0.75 open bars."""
+    ONE = "one"
+    """One open bar, or as much."""
+    TWO = "two"
+    """Two adjacent open bars, or as much."""
+    THREE_OR_MORE = "three_or_more"
+    """Three or more adjacent open bars."""
+    APART = "apart"
+    """Two open bars 90 electrical degrees apart, which K2 does not see."""
+
+
+class Family(StrEnum):
+    """Readings that err in the same way; parameters are fitted by family."""
+
+    DIRECT = "direct component"
+    """Free of speed ripple and, with voltages, of the supply's modulation."""
+    SIDE_LINES = "side lines"
+    """Side lines and their functions: an oscillating load makes them too."""
+    HARMONIC = "cage lines at the 5th and 7th"
+    START_LINE = "side line of a start"
+    START_CHANGE = "change of a start"
+    """Time and current against the motor's own past: load, temperature, voltage change them."""
+    POSITION = "position pattern"
+    MEAN = "mean inductance"
+
+
+DEFAULT_PREVALENCE = 0.02
+"""Share of motors with a defective cage: 1 to 3 % in surveyed populations (from memory, no source
+that could be read); large two-pole motors and many starts lie higher."""
+DEFAULT_SHARES: Mapping[DamagePattern, float] = {
+    DamagePattern.PARTIAL: 0.35,
+    DamagePattern.ONE: 0.30,
+    DamagePattern.TWO: 0.15,
+    DamagePattern.THREE_OR_MORE: 0.15,
+    DamagePattern.APART: 0.05,
+}
+"""How defective cages divide into patterns: damage starts with one bar and spreads to its
+neighbours (our judgement, no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prior:
+    """How common damage is before anything is measured; stated with every posterior."""
+
+    prevalence: float = DEFAULT_PREVALENCE
+    """Share of motors with a defective cage, 0 to 1, ends excluded."""
+    shares: Mapping[DamagePattern, float] = field(default_factory=lambda: dict(DEFAULT_SHARES))
+    """How defective cages divide into patterns; any positive weights."""
+    source: str = (
+        "prevalence: 1 to 3 % in surveyed populations (from memory); shares of the patterns: "
+        "our judgement"
+    )
+
+    def __post_init__(self) -> None:
+        total = sum(self.shares.values())
+        ok = 0.0 < self.prevalence < 1.0 and total > 0.0 and min(self.shares.values()) >= 0.0
+        if not ok or DamagePattern.SOUND in self.shares:
+            message = "a prior needs a prevalence between 0 and 1 and weights of damage patterns"
+            raise ValueError(message)
+
+    def probabilities(self) -> dict[DamagePattern, float]:
+        """Return the probability of every pattern; they sum to 1."""
+        total = sum(self.shares.values())
+        scaled = {p: self.prevalence * w / total for p, w in self.shares.items()}
+        return {p: scaled.get(p, 0.0) for p in DamagePattern} | {
+            DamagePattern.SOUND: 1.0 - self.prevalence
+        }
+
+
+RANGES: Mapping[DamagePattern, tuple[float, float]] = {
+    DamagePattern.PARTIAL: (0.25, 0.75),
+    DamagePattern.ONE: (0.75, 1.5),
+    DamagePattern.TWO: (1.5, 2.5),
+    DamagePattern.THREE_OR_MORE: (2.5, 8.0),
+}
+"""Open bars by K2 that a pattern of adjacent bars stands for; even in the logarithm, because the
+neighbour of an open bar is seldom sound: whole numbers are not presumed."""
+APART_SEES = (0.05, 0.45)
+"""What K2 leaves of two bars about 90 electrical degrees apart, in open bars: 0.15 at exactly 90 on
+the 3 kW reference motor (computed); a bar pitch is 360 p/n electrical degrees, so the nearest bars
+may be off by half of it, and ``2 sin(13 degrees) = 0.45`` at 28 bars and four poles."""
+APART_BARS = 2.0
+"""What other kernels see of the same: K4 doubles (+6.0 dB on (5-4s) f, computed)."""
+CRACK_IN_HARMONICS = 0.42
+"""Reading of a cracked bar beside the 5th and 7th over its reading by K2. At 6 f the reactance of
+the cage drives the current, so resistance alone shows less: resistance factors 1.5, 2 and 5 give
+(5-4s) f 17.8, 14.2 and 9.8 dB below an open bar, and K2 readings of 0.30, 0.46 and 0.78
+(3 kW reference motor, computed): 0.43, 0.42, 0.41."""
+HARMONIC_EXPONENT = 0.6
+"""Adjacent bars k read as k to this power beside the 5th and 7th: three bars give (5-4s) f 1.4 dB
+above one and two bars 4.5 dB above one (computed); kernels K4 to K8 do not grow steadily."""
+LOG_STEP = 0.04
+"""Spacing of the grid in the logarithm of the damage; intervals below 5 % are widened to it."""
+NATURAL_POINTS = 12
+APART_POINTS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class States:
+    """The grid; arrays of shape (n_states,), the sound ones first."""
+
+    pattern: NDArray[np.int64]
+    """Index into ``tuple(DamagePattern)``."""
+    bars: RealArray
+    """Open bars by kernel K2."""
+    low: RealArray
+    """Lower end of the cell in open bars."""
+    high: RealArray
+    """Upper end of the cell."""
+    weight: RealArray
+    """Probability within the pattern; sums to 1 for every pattern."""
+    expected: Mapping[Family, RealArray]
+    """What a family would read, in its own open-bar equivalents."""
+
+    def prior(self, prior: Prior) -> RealArray:
+        """Return the probability of every state under a prior."""
+        by_pattern = np.array([prior.probabilities()[p] for p in DamagePattern])
+        return np.asarray(self.weight * by_pattern[self.pattern])
+
+    @property
+    def sound(self) -> NDArray[np.bool_]:
+        """Which states are those of a sound cage."""
+        return np.asarray(self.pattern == _index(DamagePattern.SOUND))
+
+
+@lru_cache(maxsize=64)
+def states_of(natural_bars: float) -> States:
+    """Return the grid for cages whose natural unevenness has this scale.
+
+    Parameters
+    ----------
+    natural_bars
+        Scale of the Rayleigh distribution of the open-bar equivalent of a sound cage: bars that
+        differ add up as a random walk of phasors (docs/theory/plan.md, equation 7).
+    """
+    quantiles = np.linspace(0.0, 1.0, NATURAL_POINTS + 1)
+    edges = natural_bars * np.sqrt(-2.0 * np.log1p(-np.minimum(quantiles, 0.999)))
+    blocks = [_cells(DamagePattern.SOUND, edges, np.full(NATURAL_POINTS, 1.0))]
+    for pattern, (low, high) in RANGES.items():
+        count = max(4, math.ceil(math.log(high / low) / LOG_STEP))
+        edges = np.geomspace(low, high, count + 1)
+        decay = np.exp(-np.maximum(edges[1:] - 3.0, 0.0))
+        blocks.append(_cells(pattern, edges, decay))
+    apart = np.linspace(*APART_SEES, APART_POINTS + 1)
+    blocks.append(_cells(DamagePattern.APART, apart, np.ones(APART_POINTS)))
+    columns = [np.concatenate(part) for part in zip(*blocks, strict=True)]
+    found = columns[0].astype(np.int64)
+    bars = 0.5 * (columns[1] + columns[2])
+    return States(
+        pattern=found,
+        bars=bars,
+        low=columns[1],
+        high=columns[2],
+        weight=columns[3],
+        expected=_expected(found, bars),
+    )
+
+
+def _cells(
+    pattern: DamagePattern, edges: RealArray, weight: RealArray
+) -> tuple[RealArray, RealArray, RealArray, RealArray]:
+    """Return pattern index, ends and weights of the cells between edges."""
+    index = np.full(weight.size, float(_index(pattern)))
+    return index, edges[:-1], edges[1:], weight / weight.sum()
+
+
+def _index(pattern: DamagePattern) -> int:
+    """Return the place of a pattern."""
+    return tuple(DamagePattern).index(pattern)
+
+
+def _expected(pattern: NDArray[np.int64], bars: RealArray) -> dict[Family, RealArray]:
+    """Return what every family would read of every state."""
+    apart = pattern == _index(DamagePattern.APART)
+    harmonic = np.where(apart, APART_BARS, _in_harmonics(bars))
+    fourth_order_too = np.where(apart, np.hypot(bars, APART_BARS), bars)
+    counted = np.where(apart, APART_BARS, bars)
+    return {
+        Family.DIRECT: bars,
+        Family.SIDE_LINES: bars,
+        Family.HARMONIC: harmonic,
+        Family.START_LINE: bars,
+        Family.START_CHANGE: counted,
+        Family.POSITION: fourth_order_too,
+        Family.MEAN: counted,
+    }
+
+
+def _in_harmonics(bars: RealArray) -> RealArray:
+    """Return what adjacent bars read beside the 5th and 7th harmonic, in their own open bars."""
+    known = (0.0, 0.9, 1.0)
+    crack = np.interp(bars, known, (0.0, 0.9 * CRACK_IN_HARMONICS, 1.0))
+    return np.asarray(np.where(bars < 1.0, crack, np.maximum(bars, 1.0) ** HARMONIC_EXPONENT))
