@@ -276,14 +276,14 @@ def _gated(examination: Examination) -> ExitStatus:
     """Return the status of an examination behind a gate."""
     from cagewise.decision.verdict import State
 
-    if any(part.state in (State.SUSPECT, State.DEFECTIVE) for part in examination.parts):
+    state = examination.verdict.state
+    in_doubt = state in (State.SUSPECT, State.DEFECTIVE)
+    if in_doubt or any(part.doubted for part in examination.parts):
         return ExitStatus.NOT_SOUND
-    return {
-        State.SOUND: ExitStatus.EXAMINED,
-        State.SUSPECT: ExitStatus.NOT_SOUND,
-        State.DEFECTIVE: ExitStatus.NOT_SOUND,
-        State.NOT_DECIDABLE: ExitStatus.NOT_DECIDABLE,
-    }[examination.verdict.state]
+    unanswered = state is State.NOT_DECIDABLE
+    if unanswered or any(part.unanswered for part in examination.parts):
+        return ExitStatus.NOT_DECIDABLE
+    return ExitStatus.EXAMINED
 
 
 def _positive(value: float | None, option: str, unit: str) -> float | None:

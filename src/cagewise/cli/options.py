@@ -57,8 +57,8 @@ class ResultOptions(FileOptions):
     """What is written to files, and whether the exit status is a gate."""
 
     gate: bool = False
-    """Exit with 5 if cage, winding or insulation is suspect or defective, with 6 if the cage is not
-    decidable."""
+    """Exit with 5 if cage, winding or insulation is suspect or defective, with 6 if one of
+    them was measured and cannot be judged."""
 
 
 @Parameter(name="*")

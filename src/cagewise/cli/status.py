@@ -13,13 +13,13 @@ class ExitStatus(IntEnum):
     USAGE = 2
     """Unknown option, missing argument."""
     UNREADABLE = 3
-    """A motor file or a recording cannot be used."""
+    """A motor file, a recording or a test sheet cannot be used."""
     NEEDS_ANSWER = 4
     """It is not certain which channel is which; the message prints the option that says it."""
     NOT_SOUND = 5
-    """With ``--gate``: the cage is suspect or defective."""
+    """With ``--gate``: cage, winding or insulation is suspect or defective."""
     NOT_DECIDABLE = 6
-    """With ``--gate``: the recordings cannot answer."""
+    """With ``--gate``: what was measured cannot answer."""
     NOT_WRITTEN = 7
     """A result could not be written; existing files are left as they are without ``--force``."""
     MISSING_EXTRA = 8
@@ -35,10 +35,10 @@ class ExitStatus(IntEnum):
 MEANINGS = {
     ExitStatus.EXAMINED: "done; a finding about the motor is no error",
     ExitStatus.USAGE: "unknown option or missing argument",
-    ExitStatus.UNREADABLE: "a motor file or a recording cannot be used",
+    ExitStatus.UNREADABLE: "a motor file, a recording or a test sheet cannot be used",
     ExitStatus.NEEDS_ANSWER: "it is not certain which channel is which",
-    ExitStatus.NOT_SOUND: "with --gate: the cage is suspect or defective",
-    ExitStatus.NOT_DECIDABLE: "with --gate: the recordings cannot answer",
+    ExitStatus.NOT_SOUND: "with --gate: cage, winding or insulation is suspect or defective",
+    ExitStatus.NOT_DECIDABLE: "with --gate: what was measured cannot answer",
     ExitStatus.NOT_WRITTEN: "a result was not written",
     ExitStatus.MISSING_EXTRA: "an optional part of the installation is needed",
     ExitStatus.INTERNAL: "a fault of the program",

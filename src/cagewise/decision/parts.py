@@ -10,7 +10,7 @@ from cagewise.decision.limits import DecisionLimits
 from cagewise.decision.verdict import State
 from cagewise.evidence.findings import Finding, Ground, Support
 from cagewise.evidence.parts import HYPOTHESIS
-from cagewise.indicators.reading import IndependenceClass, Part
+from cagewise.indicators.reading import IndependenceClass, Part, Sense
 
 
 class PartGround(StrEnum):
@@ -22,10 +22,21 @@ class PartGround(StrEnum):
     """Tests of one class do."""
     WITHIN = "within"
     """All tests that have a limit lie within it."""
+    WITHIN_BUT = "within_but"
+    """All that could be decided lie within their limits; others were measured, and the limit lies
+    within their uncertainty."""
+    AT_LIMIT = "at_limit"
+    """Nothing is proven beyond its limit, but a reading itself lies beyond it."""
+    MAIN_NOT_VALID = "main_not_valid"
+    """The test without which the part cannot be called sound was made and could not be used."""
     NO_LIMIT = "no_limit"
     """Tests were made, but nothing says what would be sound."""
     NOT_VALID = "not_valid"
     """No test of the part was valid."""
+
+
+MAIN_TESTS = frozenset({"insulation_resistance", "resistance_unbalance"})
+"""Tests without which their part is not called sound, once they were tried: the others see less."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +53,28 @@ class PartVerdict:
     def speaking(self) -> tuple[Finding, ...]:
         """Findings that speak for a defect."""
         return tuple(f for f in self.findings if f.support is Support.FOR)
+
+    @property
+    def doubted(self) -> bool:
+        """Whether the part is suspect or defective."""
+        return self.state in (State.SUSPECT, State.DEFECTIVE)
+
+    @property
+    def unanswered(self) -> bool:
+        """Whether tests that could have judged the part did not."""
+        return self.state is State.NOT_DECIDABLE and self.ground is not PartGround.NO_LIMIT
+
+    @property
+    def undecided(self) -> tuple[Finding, ...]:
+        """Findings whose limit lies within their uncertainty."""
+        return tuple(f for f in self.findings if f.ground is Ground.AT_LIMIT)
+
+    @property
+    def main_refused(self) -> tuple[Finding, ...]:
+        """Main tests that were made and could not be used."""
+        return tuple(
+            f for f in self.findings if f.ground is Ground.NOT_READ and f.reading in MAIN_TESTS
+        )
 
     @property
     def classes_against_the_part(self) -> tuple[IndependenceClass, ...]:
@@ -66,10 +99,30 @@ def _judge(part: Part, findings: tuple[Finding, ...], limits: DecisionLimits) ->
         state, ground = State.DEFECTIVE, PartGround.SEVERAL_BEYOND
     elif speaking:
         state, ground = State.SUSPECT, PartGround.ONE_BEYOND
-    elif any(f.support is Support.AGAINST for f in findings):
-        state, ground = State.SOUND, PartGround.WITHIN
-    elif all(f.ground is Ground.NOT_READ for f in findings):
-        state, ground = State.NOT_DECIDABLE, PartGround.NOT_VALID
     else:
-        state, ground = State.NOT_DECIDABLE, PartGround.NO_LIMIT
+        ground = _ground_of_silence(findings)
+        within = ground in (PartGround.WITHIN, PartGround.WITHIN_BUT)
+        state = State.SOUND if within else State.NOT_DECIDABLE
     return PartVerdict(part=part, state=state, ground=ground, findings=findings)
+
+
+def _ground_of_silence(findings: tuple[Finding, ...]) -> PartGround:
+    """Return what it means that no test speaks for a defect."""
+    grounds = {f.ground for f in findings}
+    if grounds == {Ground.NOT_READ}:
+        return PartGround.NOT_VALID
+    if any(f.ground is Ground.AT_LIMIT and _beyond(f) for f in findings):
+        return PartGround.AT_LIMIT
+    if any(f.ground is Ground.NOT_READ and f.reading in MAIN_TESTS for f in findings):
+        return PartGround.MAIN_NOT_VALID
+    if any(f.support is Support.AGAINST for f in findings):
+        return PartGround.WITHIN_BUT if Ground.AT_LIMIT in grounds else PartGround.WITHIN
+    return PartGround.AT_LIMIT if Ground.AT_LIMIT in grounds else PartGround.NO_LIMIT
+
+
+def _beyond(finding: Finding) -> bool:
+    """Return whether a reading, whatever its uncertainty, lies beyond its limit."""
+    if finding.value is None or finding.limit is None:
+        return False
+    above = finding.value.value - finding.limit.value
+    return above > 0.0 if finding.limit.sense is Sense.AT_MOST else above < 0.0

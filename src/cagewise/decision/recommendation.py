@@ -10,7 +10,7 @@ from enum import StrEnum
 from cagewise.decision.limits import DecisionLimits, Limits
 from cagewise.decision.plan import sampling_rate_hz
 from cagewise.decision.verdict import State, Verdict
-from cagewise.evidence.findings import BlindSpot, Evidence, Support
+from cagewise.evidence.findings import BlindSpot, Evidence, Ground, Support
 from cagewise.indicators.reading import IndependenceClass
 from cagewise.machine.motor import Criticality, Motor
 from cagewise.machine.nameplate import Starting
@@ -43,6 +43,7 @@ class NextMeasurement(StrEnum):
     SECOND_LOAD = "second_load"
     START_UP = "start_up"
     POSITION_TEST = "position_test"
+    PART_TESTS = "part_tests"
     ROTOR_BARS = "rotor_bars"
     ROUTINE = "routine"
 
@@ -106,6 +107,12 @@ class Circumstances:
     """Whether the examination came as far as looking for the slip."""
     recorded_running: bool = True
     """Whether there is a record of the running motor at all."""
+    started_direct: bool = True
+    """False when a start of this visit was one by a converter or a soft starter."""
+    part_doubted: bool = False
+    """Whether winding or insulation is suspect or defective."""
+    part_unanswered: bool = False
+    """Whether tests that could have judged winding or insulation did not."""
 
     @classmethod
     def without_record(cls, measured_on: date | None, rotor_bars: int | None) -> Circumstances:
@@ -134,19 +141,30 @@ def recommend(
 ) -> Recommendation:
     """Return what to do, by when, and what to measure next."""
     return Recommendation(
-        action=_action(verdict),
+        action=_action(verdict, circumstances),
         act_by=_act_by(
-            verdict.state, motor.criticality, circumstances.recorded_on, limits.decision
+            State.SUSPECT if _parts_lead(verdict, circumstances) else verdict.state,
+            motor.criticality,
+            circumstances.recorded_on,
+            limits.decision,
         ),
         next_steps=tuple(_next_steps(verdict, evidence, motor, circumstances, limits)),
     )
 
 
-def _action(verdict: Verdict) -> Action:
-    """Return the action; removal only behind the guard of methods and classes."""
+def _parts_lead(verdict: Verdict, circumstances: Circumstances) -> bool:
+    """Return whether winding or insulation, not the cage, says what to do with the motor."""
+    return circumstances.part_doubted and verdict.state is State.SOUND
+
+
+def _action(verdict: Verdict, circumstances: Circumstances) -> Action:
+    """Return the action; removal only behind the guard of methods and classes.
+
+    A sound cage keeps no motor in service whose winding or insulation is in doubt.
+    """
     if verdict.removal_supported:
         return Action.PLAN_REMOVAL
-    if verdict.state in (State.DEFECTIVE, State.SUSPECT):
+    if verdict.state in (State.DEFECTIVE, State.SUSPECT) or _parts_lead(verdict, circumstances):
         return Action.CONFIRM
     return Action.CONTINUE if verdict.state is State.SOUND else Action.MEASURE_AGAIN
 
@@ -175,34 +193,50 @@ def _next_steps(
     limits: Limits,
 ) -> Iterator[NextStep]:
     """Yield what to measure next, most telling first."""
-    if verdict.state is State.SOUND:
-        yield NextStep(kind=NextMeasurement.ROUTINE)
+    yield from _usual(verdict, circumstances)
     if verdict.state in (State.SUSPECT, State.DEFECTIVE):
-        yield from _confirming(verdict, evidence, motor)
+        yield from _confirming(circumstances, evidence, motor)
     if not circumstances.recorded_running:
         yield NextStep(kind=NextMeasurement.RUNNING_RECORD)
     elif verdict.state is not State.DEFECTIVE:
         yield from _better_record(verdict, evidence, motor, circumstances, limits)
-    if verdict.state is State.NOT_DECIDABLE and _start_would_tell(evidence, motor):
-        yield NextStep(kind=NextMeasurement.START_UP)
+    if verdict.state is State.NOT_DECIDABLE:
+        yield from _deciding(evidence, motor, circumstances)
     if circumstances.rotor_bars is None:
         yield NextStep(kind=NextMeasurement.ROTOR_BARS)
 
 
-def _confirming(verdict: Verdict, evidence: Evidence, motor: Motor) -> Iterator[NextStep]:
+def _usual(verdict: Verdict, circumstances: Circumstances) -> Iterator[NextStep]:
+    """Yield what the state of the parts alone asks for."""
+    if circumstances.part_doubted or circumstances.part_unanswered:
+        yield NextStep(kind=NextMeasurement.PART_TESTS)
+    if verdict.state is State.SOUND:
+        yield NextStep(kind=NextMeasurement.ROUTINE)
+
+
+def _confirming(
+    circumstances: Circumstances, evidence: Evidence, motor: Motor
+) -> Iterator[NextStep]:
     """Yield what would confirm or refute a finding: first what needs no stop."""
-    del verdict
-    if BlindSpot.ANISOTROPIC_ROTOR in evidence.blind_spots:
+    if circumstances.recorded_running and BlindSpot.ANISOTROPIC_ROTOR in evidence.blind_spots:
         yield NextStep(kind=NextMeasurement.SECOND_LOAD)
-    if _start_would_tell(evidence, motor):
+    if _start_would_tell(evidence, motor, circumstances):
         yield NextStep(kind=NextMeasurement.START_UP)
     if not _has_told(evidence, IndependenceClass.STANDSTILL_PATTERN):
         yield NextStep(kind=NextMeasurement.POSITION_TEST)
 
 
-def _start_would_tell(evidence: Evidence, motor: Motor) -> bool:
+def _deciding(evidence: Evidence, motor: Motor, circumstances: Circumstances) -> Iterator[NextStep]:
+    """Yield what beside a better running record would decide where nothing could."""
+    if _was_spoilt(evidence, IndependenceClass.STANDSTILL_PATTERN):
+        yield NextStep(kind=NextMeasurement.POSITION_TEST)
+    if _start_would_tell(evidence, motor, circumstances):
+        yield NextStep(kind=NextMeasurement.START_UP)
+
+
+def _start_would_tell(evidence: Evidence, motor: Motor, circumstances: Circumstances) -> bool:
     """Return whether a start of this motor could be read and has not told yet."""
-    direct = motor.nameplate.starting is Starting.DIRECT
+    direct = motor.nameplate.starting is Starting.DIRECT and circumstances.started_direct
     return direct and not _has_told(evidence, IndependenceClass.START)
 
 
@@ -210,6 +244,12 @@ def _has_told(evidence: Evidence, independence_class: IndependenceClass) -> bool
     """Return whether a class speaks for or against."""
     vote = evidence.verdict_of(independence_class)
     return vote is not None and vote.support is not Support.CANNOT_TELL
+
+
+def _was_spoilt(evidence: Evidence, independence_class: IndependenceClass) -> bool:
+    """Return whether a class was measured and could not be read."""
+    vote = evidence.verdict_of(independence_class)
+    return vote is not None and vote.ground is Ground.NOT_READ
 
 
 def _better_record(

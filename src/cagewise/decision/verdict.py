@@ -53,6 +53,8 @@ class StateGround(StrEnum):
     """Enough methods from enough classes speak for a defect and none against."""
     TOO_FEW_AGREE = "too_few_agree"
     """Something speaks for a defect, but too few methods or classes."""
+    TOO_WEAK = "too_weak"
+    """Enough classes speak for a defect, but some of them cannot carry a verdict."""
     SHAPE_NOT_EXCLUDED = "shape_not_excluded"
     """Enough classes speak for a defect, but the shape of a sound rotor would move all of them."""
     CLASSES_DISAGREE = "classes_disagree"
@@ -128,7 +130,8 @@ def _state_when_warned(evidence: Evidence, limits: DecisionLimits) -> tuple[Stat
         return State.SUSPECT, _ground_of_disagreement(evidence)
     speaking = strong(evidence.classes_for)
     if len(speaking) < limits.defective_classes_min:
-        return State.SUSPECT, StateGround.TOO_FEW_AGREE
+        enough = len(evidence.classes_for) >= limits.defective_classes_min
+        return State.SUSPECT, StateGround.TOO_WEAK if enough else StateGround.TOO_FEW_AGREE
     if CLASSES_OF_ROTOR_SHAPE.issuperset(speaking):
         return State.SUSPECT, StateGround.SHAPE_NOT_EXCLUDED
     return State.DEFECTIVE, StateGround.ENOUGH_AGREE

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from cagewise.conditioning import (
+    FindingCode,
     QualityFinding,
     RoleProof,
     Severity,
@@ -15,7 +16,7 @@ from cagewise.conditioning import (
     prove_roles,
     survey_recording,
 )
-from cagewise.conditioning.starts import MotorStart, find_starts
+from cagewise.conditioning.starts import MotorStart, StartKind, find_starts
 from cagewise.decision.examination import Settings
 from cagewise.machine.motor import Motor
 from cagewise.measurement import Recording
@@ -57,17 +58,30 @@ def look_at(motor: Motor, recording: Recording, settings: Settings) -> Looked:
         survey=survey,
         stretches=stretches,
     )
-    judged = judge_quality(
-        recording, limits.quality, nameplate=motor.nameplate, survey=survey, stretches=stretches
-    )
     starts = find_starts(proof.recording, limits.start, survey=survey)
+    at_speed = tuple(s for s in stretches if not _within_start(s, starts))
+    judged = judge_quality(
+        recording,
+        limits.quality,
+        nameplate=motor.nameplate,
+        survey=survey,
+        stretches=at_speed or stretches,
+    )
     return Looked(
         proof=proof,
-        quality=worst_first((*judged, *proof.findings)),
-        stretches=tuple(s for s in stretches if not _within_start(s, starts)),
+        quality=worst_first((*_apart_from_starts(judged, starts), *proof.findings)),
+        stretches=at_speed,
         starts=starts,
         frequency_hz=survey.frequency_hz,
     )
+
+
+def _apart_from_starts(
+    findings: Iterable[QualityFinding], starts: Sequence[MotorStart]
+) -> tuple[QualityFinding, ...]:
+    """Return findings without steps of the load that are the ramp of a converter."""
+    ramped = any(start.kind is StartKind.CONVERTER for start in starts)
+    return tuple(f for f in findings if not (ramped and f.code is FindingCode.LOAD_STEP))
 
 
 def _within_start(stretch: Stretch, starts: Sequence[MotorStart]) -> bool:
@@ -75,6 +89,7 @@ def _within_start(stretch: Stretch, starts: Sequence[MotorStart]) -> bool:
     return any(
         start.switched_on <= stretch.start
         and (start.settled is None or stretch.start < start.settled)
+        and start.kind is not StartKind.CONVERTER  # its current never falls: no end to wait for
         for start in starts
     )
 

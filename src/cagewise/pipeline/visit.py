@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 import numpy as np
 
 from cagewise import __version__
+from cagewise.conditioning.starts import StartKind
 from cagewise.decision.examination import (
     Examination,
     RecordExamination,
@@ -18,7 +19,7 @@ from cagewise.decision.examination import (
     StartExamination,
 )
 from cagewise.decision.limits import load_limits
-from cagewise.decision.parts import judge_parts
+from cagewise.decision.parts import PartVerdict, judge_parts
 from cagewise.decision.recommendation import Circumstances, recommend
 from cagewise.decision.verdict import State, StateGround, judge
 from cagewise.evidence.findings import Support
@@ -90,6 +91,7 @@ def examine_visit(
     sources: tuple[Source, ...] = (*records, *starts, *at_rest)
     evidence = combine([source.evidence for source in sources])
     verdict = judge(evidence, settings.limits.decision)
+    parts = judge_parts((f for s in at_rest for f in s.findings), settings.limits.decision)
     shown = tuple(max(kind, key=_tells) for kind in (records, starts, at_rest) if kind)
     return Examination(
         motor=motor,
@@ -100,9 +102,9 @@ def examine_visit(
         sheets=at_rest,
         evidence=evidence,
         verdict=verdict,
-        parts=judge_parts((f for s in at_rest for f in s.findings), settings.limits.decision),
+        parts=parts,
         recommendation=recommend(
-            verdict, evidence, motor, _circumstances(motor, shown), settings.limits
+            verdict, evidence, motor, _circumstances(motor, shown, parts), settings.limits
         ),
         shown=shown,
         warnings=motor.warnings,
@@ -117,15 +119,18 @@ def _examine_recordings(
 ) -> tuple[tuple[RecordExamination, ...], tuple[StartExamination, ...]]:
     """Examine recordings one at a time for the motor running and for its starts.
 
-    A capture of a start that is too short for the running motor is a start and nothing else.
+    A capture of a start in which the motor never ran steadily is a start and nothing else: what a
+    running record lacks is no fault of it.
     """
     records: list[RecordExamination] = []
     starts: list[StartExamination] = []
     for recording in recordings:
         looked = look_at(motor, recording, settings)
         of_starts = examine_starts(looked, motor, settings, past)
-        running = examine_running(looked, motor, settings)
         starts += of_starts
+        if of_starts and not looked.stretches:
+            continue
+        running = examine_running(looked, motor, settings)
         unread = running.verdict.ground is StateGround.NOTHING_READ
         if not unread or not any(start.facts for start in of_starts):
             records.append(running)
@@ -143,8 +148,26 @@ def _tells(source: Source) -> tuple[bool, bool, float, float]:
     return telling, bool(source.readings), sharpness, 0.0
 
 
-def _circumstances(motor: Motor, shown: Sequence[Source]) -> Circumstances:
+def _circumstances(
+    motor: Motor, shown: Sequence[Source], parts: Sequence[PartVerdict]
+) -> Circumstances:
     """Return what of this visit matters for the next one."""
+    return replace(
+        _circumstances_of_record(motor, shown),
+        started_direct=not any(_is_started_otherwise(source) for source in shown),
+        part_doubted=any(part.doubted for part in parts),
+        part_unanswered=any(part.unanswered for part in parts),
+    )
+
+
+def _is_started_otherwise(source: Source) -> bool:
+    """Return whether a source is a start by a converter or a soft starter."""
+    kinds = (StartKind.CONVERTER, StartKind.SOFT_STARTER)
+    return isinstance(source, StartExamination) and source.start.kind in kinds
+
+
+def _circumstances_of_record(motor: Motor, shown: Sequence[Source]) -> Circumstances:
+    """Return what of the leading record matters for the next one."""
     record = next((s for s in shown if isinstance(s, RecordExamination)), None)
     day = next((day for source in shown if (day := _day_of(source)) is not None), None)
     if record is None:

@@ -6,13 +6,14 @@ from datetime import date
 
 from cagewise.conditioning.findings import EVERYTHING, FindingCode
 from cagewise.decision.examination import Examination, RecordExamination
-from cagewise.decision.recommendation import ActBy, NextMeasurement, NextStep
+from cagewise.decision.parts import PartVerdict
+from cagewise.decision.recommendation import ActBy, Action, NextMeasurement, NextStep
 from cagewise.decision.verdict import State, StateGround, Verdict
 from cagewise.evidence.findings import Evidence, Finding, Ground, Hypothesis, Support
 from cagewise.indicators.reading import Method, Part, Reading
 from cagewise.machine.motor import Motor
 from cagewise.quantities import NotKnown
-from cagewise.report import numbers, wording
+from cagewise.report import numbers, visit_wording, wording
 
 
 def title(examination: Examination) -> str:
@@ -179,11 +180,27 @@ def act_by(when: ActBy) -> str:
 def action(examination: Examination) -> str:
     """Return what to do, by when."""
     recommendation = examination.recommendation
-    return wording.ACTION[recommendation.action].format(
+    return _action_template(examination).format(
+        parts=" and the ".join(part.part.value for part in _parts_in_question(examination)),
         by=act_by(recommendation.act_by),
         next=f'"{wording.SECTION["next"]}"',
         records=_measured(examination),
     )
+
+
+def _action_template(examination: Examination) -> str:
+    """Return the sentence of the action; a sound cage speaks for itself only."""
+    action = examination.recommendation.action
+    if examination.verdict.state is State.SOUND and _parts_in_question(examination):
+        alone = action is Action.CONTINUE
+        return visit_wording.ACTION_CAGE_ONLY if alone else visit_wording.ACTION_PARTS
+    return wording.ACTION[action]
+
+
+def _parts_in_question(examination: Examination) -> list[PartVerdict]:
+    """Return winding or insulation, if in doubt; else what of them could not be judged."""
+    doubted = [part for part in examination.parts if part.doubted]
+    return doubted or [part for part in examination.parts if part.unanswered]
 
 
 def action_notes(examination: Examination) -> list[str]:

@@ -22,6 +22,8 @@ from cagewise.report.visit_facts import (
     cautions_of,
     caveats,
     decided_rows,
+    is_said_above,
+    judged_parts,
     part_title,
     part_verdict,
     start_facts,
@@ -69,6 +71,10 @@ def _head(page: Page, examination: Examination) -> None:
     for sentence in sentences.grounds(examination):
         page.paragraph(sentence, indent=0)
     page.paragraph(sentences.probability(examination.evidence), indent=0, style=STYLE_DIM)
+    for part in judged_parts(examination):
+        page.line(part_title(part).upper(), _style_of(part.state))
+        if is_said_above(part):
+            page.paragraph(part_verdict(part), indent=0)
     page.heading(wording.SECTION["action"])
     page.paragraph(sentences.action(examination))
     for note in sentences.action_notes(examination):
@@ -131,7 +137,8 @@ def _parts(page: Page, examination: Examination) -> None:
     """Write winding and insulation: what a limit decides, then what is to be trended."""
     for part in examination.parts:
         page.heading(part_title(part))
-        page.paragraph(part_verdict(part))
+        if not is_said_above(part):
+            page.paragraph(part_verdict(part))
         for row in decided_rows(part):
             style = STYLES[row.support]
             page.paragraph(row.line, first=f"{page.symbols.point(row.support)} ", style=style)

@@ -13,7 +13,7 @@ from cagewise.decision.examination import (
     Source,
     StartExamination,
 )
-from cagewise.decision.parts import PartVerdict
+from cagewise.decision.parts import PartGround, PartVerdict
 from cagewise.decision.recommendation import NextMeasurement
 from cagewise.decision.verdict import State
 from cagewise.evidence.findings import Finding, Ground, Support
@@ -53,13 +53,31 @@ def part_title(verdict: PartVerdict) -> str:
 def part_verdict(verdict: PartVerdict) -> str:
     """Return what the tests of a part amount to."""
     said = visit_wording.PART_VERDICT[verdict.ground].format(
-        tests="; ".join(finding.title for finding in verdict.speaking),
+        tests=_titles(verdict.speaking),
+        undecided=_titles(verdict.undecided),
+        refused="; ".join(f"{f.title}: {f.note}" for f in verdict.main_refused),
         reason=next((f.note for f in verdict.findings if f.note), wording.NOTHING_VALID),
     )
-    doubted = verdict.state in (State.SUSPECT, State.DEFECTIVE)
-    if doubted and verdict.part is Part.INSULATION:
+    if verdict.part is Part.INSULATION and verdict.doubted:
         said = f"{said} {visit_wording.PART_INSULATION}"
+    if verdict.part is Part.INSULATION and verdict.ground is PartGround.AT_LIMIT:
+        said = f"{said} {visit_wording.PART_INSULATION_NEAR}"
     return said
+
+
+def judged_parts(examination: Examination) -> list[PartVerdict]:
+    """Return the parts whose state stands beside that of the cage: not what is only trended."""
+    return [p for p in examination.parts if p.state is not State.NOT_DECIDABLE or p.unanswered]
+
+
+def is_said_above(verdict: PartVerdict) -> bool:
+    """Return whether what a part's tests amount to stands at the head of the report."""
+    return verdict.doubted or verdict.unanswered
+
+
+def _titles(findings: Iterable[Finding]) -> str:
+    """Return the tests that findings stand on, each once."""
+    return "; ".join(dict.fromkeys(finding.title for finding in findings))
 
 
 def part_rows(verdict: PartVerdict) -> list[TestRow]:

@@ -12,6 +12,10 @@ PART_VERDICT: Mapping[PartGround, str] = {
     PartGround.ONE_BEYOND: "Beyond its limit: {tests}. Repeat the test before anything is decided.",
     PartGround.WITHIN: "Every test that has a limit lies within it. What was not tested is not "
     "cleared.",
+    PartGround.WITHIN_BUT: "Every test that could be decided lies within its limit. Undecided: "
+    "{undecided}. What was not tested is not cleared.",
+    PartGround.AT_LIMIT: "Too near to its limit to be called sound or not: {undecided}.",
+    PartGround.MAIN_NOT_VALID: "Not called sound without its main test: {refused}.",
     PartGround.NO_LIMIT: "Tested, but no limit decides; compare with the motor's own past.",
     PartGround.NOT_VALID: "Nothing can be said: {reason}.",
 }
@@ -19,6 +23,15 @@ PART_INSULATION = (
     "Do not energise the motor and raise no test voltage on this insulation before it is cleaned "
     "and dried and the test repeated by qualified persons."
 )
+ACTION_PARTS = (
+    "The cage is no reason to stop the motor; the {parts} may be one. Repeat the tests that say so "
+    "{by}, before anything is decided."
+)
+ACTION_CAGE_ONLY = (
+    "As far as the cage goes, keep the motor in service and measure it again {by}. The {parts} "
+    "could not be judged."
+)
+PART_INSULATION_NEAR = "Repeat it before the motor is energised."
 SENSE: Mapping[Sense, str] = {Sense.AT_LEAST: "at least", Sense.AT_MOST: "at most"}
 LIMIT = "{sense} {value} ({source})"
 LIMIT_FORM = "{sense} {value} ({source}; {form})"

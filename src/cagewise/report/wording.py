@@ -28,6 +28,7 @@ VERDICT: Mapping[StateGround, str] = {
     StateGround.ENOUGH_AGREE: "The cage is damaged{damage}.",
     StateGround.TOO_FEW_AGREE: "There is a sign of damage{damage}, but nothing independent "
     "confirms it.",
+    StateGround.TOO_WEAK: "There is a sign of damage{damage}, but what confirms it is weak.",
     StateGround.SHAPE_NOT_EXCLUDED: "Two classes speak for damage{damage}, but a sound rotor with "
     "axial ducts or flats, as many as poles, would move both.",
     StateGround.CLASSES_DISAGREE: "The readings contradict each other: one class speaks for a "
@@ -176,7 +177,7 @@ BLIND_SPOT: Mapping[BlindSpot, tuple[str, str]] = {
             "A rotor with axial ducts, spider arms or flats as many as poles: the same lines, no "
             "damage."
         ),
-        "a record at a second load, a start-up record, the position test",
+        "a record at a second load, or a start-up record",
     ),
     BlindSpot.RING_OR_BARS: (
         "A cut end ring instead of broken bars: current alone cannot tell them apart.",
@@ -242,12 +243,16 @@ NEXT: Mapping[NextMeasurement, tuple[str, str]] = {
             'prints the positions, "cagewise sheet" a sheet to fill in.'
         ),
     ),
+    NextMeasurement.PART_TESTS: (
+        "Repeat the tests of winding or insulation that lie beyond a limit or could not be used.",
+        "Moisture, leads or a wrong temperature spoil a reading as easily as a defect does.",
+    ),
     NextMeasurement.ROTOR_BARS: (
         "Ask the repair shop for the number of rotor bars and write it into the motor file.",
         "Every open-bar number scales with it.",
     ),
     NextMeasurement.ROUTINE: (
-        "Repeat this recording at the same load.",
+        "Repeat what was measured on this visit, at the same load and in the same way.",
         "A slow rise is seen against the motor's own past before it is seen against a limit.",
     ),
 }

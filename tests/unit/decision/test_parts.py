@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from cagewise.decision.parts import PartGround, judge_parts
+from cagewise.decision.parts import MAIN_TESTS, PartGround, judge_parts
 from cagewise.decision.verdict import State
 from cagewise.evidence.findings import Ground, Support
 from cagewise.evidence.parts import weigh_for_parts
@@ -15,6 +15,8 @@ from cagewise.indicators.reading import (
     ReferenceLimit,
     Sense,
 )
+from cagewise.indicators.winding.insulation_resistance import RESISTANCE
+from cagewise.indicators.winding.resistance import UNBALANCE
 from cagewise.quantities import Estimate
 from support.examinations import LIMITS, damaged
 
@@ -30,9 +32,10 @@ def insulation(
     *,
     of: IndependenceClass = DIRECT,
     chance: float | None = None,
+    name: str = "test",
 ) -> Reading:
     return Reading(
-        name="test",
+        name=name,
         title="test",
         independence_class=of,
         part=Part.INSULATION,
@@ -47,6 +50,8 @@ def insulation(
 
 
 GOOD, LOW, ACROSS = (200.0, 210.0, 220.0), (50.0, 52.0, 55.0), (90.0, 101.0, 120.0)
+BELOW = (80.0, 90.0, 120.0)
+MAIN = "insulation_resistance"
 
 
 @pytest.mark.parametrize(
@@ -84,6 +89,15 @@ def test_a_test_is_compared_with_its_limit(
         ),
         ((insulation(None),), State.NOT_DECIDABLE, PartGround.NOT_VALID),
         ((insulation(GOOD, None),), State.NOT_DECIDABLE, PartGround.NO_LIMIT),
+        ((insulation(GOOD), insulation(ACROSS)), State.SOUND, PartGround.WITHIN_BUT),
+        ((insulation(GOOD), insulation(BELOW)), State.NOT_DECIDABLE, PartGround.AT_LIMIT),
+        ((insulation(ACROSS),), State.NOT_DECIDABLE, PartGround.AT_LIMIT),
+        ((insulation(GOOD), insulation(None)), State.SOUND, PartGround.WITHIN),
+        (
+            (insulation(GOOD), insulation(None, name=MAIN)),
+            State.NOT_DECIDABLE,
+            PartGround.MAIN_NOT_VALID,
+        ),
     ],
 )
 def test_a_part_is_as_good_as_its_worst_test(
@@ -93,6 +107,10 @@ def test_a_part_is_as_good_as_its_worst_test(
     (verdict,) = judge_parts(findings, LIMITS.decision)
 
     assert (verdict.part, verdict.state, verdict.ground) == (Part.INSULATION, state, ground)
+
+
+def test_the_names_of_the_main_tests_are_those_of_indicators() -> None:
+    assert {RESISTANCE.name, UNBALANCE.name} == MAIN_TESTS
 
 
 def test_the_cage_is_no_part_of_it() -> None:

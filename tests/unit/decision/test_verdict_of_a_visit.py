@@ -42,7 +42,7 @@ def test_the_mean_inductance_completes_no_quorum() -> None:
     verdict = judged(damaged()[:3], (mean_inductance(ONE),))
 
     assert verdict.state is State.SUSPECT
-    assert verdict.ground is StateGround.TOO_FEW_AGREE
+    assert verdict.ground is StateGround.TOO_WEAK
     assert (verdict.methods_agreeing, verdict.classes_agreeing) == (3, 2)
     assert not verdict.removal_supported
 
