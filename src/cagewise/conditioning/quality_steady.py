@@ -143,7 +143,8 @@ def judge_duration(
         return ()
     needed_s = (limits.side_line_separation / high_hz, limits.side_line_separation / low_hz)
     hopeless = duration_s * high_hz < limits.side_line_separation_joint
-    span = f"{needed_s[0]:.0f}" + (f" to {needed_s[1]:.0f}" if low_hz < high_hz else "")
+    shortest, longest = (f"{seconds:.0f}" for seconds in needed_s)
+    span = longest if shortest == longest else f"{shortest} to {longest}"
     lines = f"{low_hz:.3g}" + (f" to {high_hz:.3g}" if low_hz < high_hz else "")
     return (
         QualityFinding(

@@ -119,8 +119,8 @@ def _current(
     return QualityFinding(
         code=FindingCode.NOT_RUNNING if stopped else FindingCode.CURRENT_MAGNITUDE,
         severity=Severity.BLOCKING if low else Severity.CAUTION,
-        message=f"The current is {current_a:.3g} A, {100.0 * found.current:.3g} % of the rated "
-        f"{nameplate.rated_current_a:g} A.",
+        message=f"The current is {_rounded(current_a, 3)} A, "
+        f"{_rounded(100.0 * found.current, 3)} % of the rated {nameplate.rated_current_a:g} A.",
         value=found.current,
         unit="per unit",
         remedy=f"Suspect: {doubt}. A ratio is given for every current, as in {role}.",
@@ -137,14 +137,19 @@ def _voltage(found: Magnitudes, nameplate: Nameplate, example: str) -> QualityFi
     return QualityFinding(
         code=FindingCode.VOLTAGE_MAGNITUDE,
         severity=Severity.CAUTION if converter else Severity.BLOCKING,
-        message=f"The line voltage is {voltage_v:.4g} V where {wanted_v:.4g} V belong to this "
-        "frequency.",
+        message=f"The line voltage is {_rounded(voltage_v, 4)} V where {_rounded(wanted_v, 4)} V "
+        "belong to this frequency.",
         value=found.voltage_level,
         unit="per unit",
         remedy="Suspect: transformer ratio, unit, or the other connection of the nameplate (star, "
         f'delta). A ratio is given for every voltage, as in --role "{example}*{guess or "RATIO"}".',
         blocks=frozenset() if converter else ABSOLUTE,
     )
+
+
+def _rounded(value: float, digits: int) -> str:
+    """Return a number with so many significant digits, never with a power of ten."""
+    return f"{float(f'{value:.{digits}g}'):.10g}"
 
 
 def _prefix_guess(part: float) -> str:

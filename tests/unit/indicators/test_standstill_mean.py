@@ -155,7 +155,7 @@ def test_too_few_baselines_are_said_and_widen() -> None:
         (replace(occasion(2020), rotor_demagnetised=False), "another state of magnetisation"),
         (replace(occasion(2020), rotor_demagnetised=None), "another state of magnetisation"),
         (at_current(occasion(2020), 2.0), "at another test current"),
-        (occasion(2027), "not made before this one"),
+        (occasion(2027), "of the same day or later"),
         (occasion(2020, per_pole_pair=18), "not readable (18 positions"),
         (replace(occasion(2020), positions=()), "not readable (no inductance"),
         (occasion(2020, quantities="Z"), "not readable (inductance was not read)"),

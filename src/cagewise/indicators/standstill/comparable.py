@@ -105,7 +105,7 @@ def compare(
             why[f"not readable ({tests.reason})"] += 1
             continue
         if sheet.measured_on >= now.measured_on:
-            why["not made before this one"] += 1
+            why["of the same day or later"] += 1
             continue
         differences = [(_difference(now, test, limits), test) for test in tests]
         like = [test for difference, test in differences if not difference]
