@@ -57,7 +57,10 @@ class Fused:
     weights: RealArray
     """Posterior probability, shape (n_causes, n_states); sums to 1."""
     likelihoods: RealArray
-    """Probability of the readings over that of outliers, the same shape, prior left out."""
+    """Density of the readings and probability of the cause, over the density of outliers; the same
+    shape."""
+    log_outliers: float
+    """Logarithm of the density that outliers would have, per open bar of every reading."""
     heard: tuple[tuple[Heard, ...], ...]
     """Who spoke for every class."""
 
@@ -76,6 +79,12 @@ class Fused:
         sums = np.bincount(self.states.pattern, weights=self.by_state, minlength=len(DamagePattern))
         return {p: float(x) for p, x in zip(DamagePattern, sums, strict=True)}
 
+    def log_density(self, pattern: DamagePattern) -> float:
+        """Return the logarithm of the density of the readings under a pattern."""
+        of_pattern = self.states.pattern == tuple(DamagePattern).index(pattern)
+        mean = float((self.likelihoods @ np.where(of_pattern, self.states.weight, 0.0)).sum())
+        return self.log_outliers + float(np.log(max(mean, 1e-300)))
+
 
 def fuse(readings: Iterable[Heard], prior: Prior, parameters: FusionParameters) -> Fused:
     """Return what the cage may be after all readings; their order does not matter."""
@@ -86,10 +95,16 @@ def fuse(readings: Iterable[Heard], prior: Prior, parameters: FusionParameters) 
         of_class[0].independence_class: class_likelihood(of_class, states, nodes, parameters)
         for of_class in speakers
     }
-    likelihoods = np.stack([_under(cause, classes, states) for cause in CommonCause])
-    chances = cause_probabilities(parameters)
-    weights = chances[:, np.newaxis] * states.prior(prior) * likelihoods
-    return Fused(states, weights / weights.sum(), likelihoods, speakers)
+    under = np.stack([_under(cause, classes, states) for cause in CommonCause])
+    likelihoods = cause_probabilities(parameters)[:, np.newaxis] * under
+    weights = states.prior(prior) * likelihoods
+    return Fused(
+        states=states,
+        weights=weights / weights.sum(),
+        likelihoods=likelihoods,
+        log_outliers=sum(likelihood.log_outlier for likelihood in classes.values()),
+        heard=speakers,
+    )
 
 
 def cause_probabilities(parameters: FusionParameters) -> RealArray:
@@ -101,12 +116,10 @@ def cause_probabilities(parameters: FusionParameters) -> RealArray:
 def _under(
     cause: CommonCause, classes: Mapping[IndependenceClass, ClassLikelihood], states: States
 ) -> RealArray:
-    """Return the likelihood of all classes under a common cause, shape (n_states,)."""
+    """Return density over that of outliers under a common cause, shape (n_states,)."""
     product = np.ones((states.bars.size, SHARED_NODES.size))
     for independence_class, likelihood in classes.items():
-        if independence_class in AFFECTED[cause]:
-            product *= likelihood.outlier
-        else:
+        if independence_class not in AFFECTED[cause]:
             product *= likelihood.mixed
     return np.asarray(product @ SHARED_WEIGHTS)
 

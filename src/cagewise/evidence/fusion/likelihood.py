@@ -32,19 +32,19 @@ _OUTLIER_POWER = 3.0
 
 @dataclass(frozen=True, slots=True)
 class ClassLikelihood:
-    """Densities of what one class read; all per unit of the same transformed reading."""
+    """Density of what one class read, over the density that an outlier has there."""
 
     inlier: RealArray
     """If the reading comes from the cage, shape (n_states, n_nodes)."""
-    outlier: float
-    """If it has nothing to do with the cage."""
     outlier_share: float
-    """Share of such readings."""
+    """Share of readings that have nothing to do with the cage."""
+    log_outlier: float
+    """Logarithm of the density of an outlier, per open bar."""
 
     @property
     def mixed(self) -> RealArray:
         """Whichever it is, shape (n_states, n_nodes)."""
-        return self.outlier_share * self.outlier + (1.0 - self.outlier_share) * self.inlier
+        return self.outlier_share + (1.0 - self.outlier_share) * self.inlier
 
 
 def class_likelihood(
@@ -65,10 +65,11 @@ def class_likelihood(
         Fitted numbers.
     """
     each = [_likelihood(reading, states, nodes, parameters) for reading in speakers]
-    share = parameters.families[speakers[0].family].outlier
-    # relative to their outliers, since recordings differ in where errors become relative
-    inlier = np.mean([one.inlier / one.outlier for one in each], axis=0)
-    return ClassLikelihood(inlier=np.asarray(inlier), outlier=1.0, outlier_share=share)
+    return ClassLikelihood(
+        inlier=np.asarray(np.mean([one.inlier for one in each], axis=0)),
+        outlier_share=parameters.families[speakers[0].family].outlier,
+        log_outlier=sum(one.log_outlier for one in each),
+    )
 
 
 def _likelihood(
@@ -80,10 +81,12 @@ def _likelihood(
     shared = reading.independence_class in SHARES_MOTOR_MODEL
     factors = np.exp(nodes + model.bias) if shared else np.full(nodes.shape, math.exp(model.bias))
     expected = states.expected[reading.family][:, np.newaxis] * factors
+    outlier = outlier_density(reading, floor, model)
+    per_bar = outlier / (min(reading.bars.value, MOST_BARS) + floor)
     return ClassLikelihood(
-        inlier=reading_density(reading, expected, floor, model),
-        outlier=outlier_density(reading, floor, model),
+        inlier=reading_density(reading, expected, floor, model) / outlier,
         outlier_share=model.outlier,
+        log_outlier=math.log(per_bar),
     )
 
 

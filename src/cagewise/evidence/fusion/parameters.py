@@ -33,6 +33,10 @@ class FamilyModel:
     """Mean of the logarithm of reading over truth."""
     outlier: float
     """Share of readings that have nothing to do with the cage."""
+    typical_sd: float = 0.15
+    """Median standard deviation of the logarithm of a reading that stands, before inflation."""
+    typical_limit_bars: float = 0.3
+    """Median detection limit, open bars."""
     readings: int = 0
     """Readings that these numbers were fitted on; 0 where they are our judgement."""
 
@@ -162,8 +166,9 @@ def document_of(calibrated: Calibrated) -> str:
     ]
     for family, model in parameters.families.items():
         lines += ["", f'[family."{family.value}"]']
-        lines += [f"{name} = {getattr(model, name):.4g}" for name in ("inflation", "bias")]
-        lines += [f"outlier = {model.outlier:.4g}", f"readings = {model.readings}"]
+        numbers = (name for name in FamilyModel.__dataclass_fields__ if name != "readings")
+        lines += [f"{name} = {getattr(model, name):.4g}" for name in numbers]
+        lines += [f"readings = {model.readings}"]
     for rates in calibrated.strata:
         lines += ["", "[[stratum]]", *_stratum_lines(rates)]
     return "\n".join(lines) + "\n"
