@@ -102,3 +102,25 @@ def test_sheets_alone_ask_for_the_motor_running_not_for_another_load(
 
     assert "Record the motor running under load" in said
     assert "clearly different load" not in said
+
+
+def test_earlier_files_that_nothing_is_compared_with_are_named(
+    files: VisitFiles, tmp_path: Path
+) -> None:
+    later = changed(files, tmp_path, measured_on="2032-01-05")
+    old_start, old_sheet = files.earlier
+    given = (files.running, later, old_start)
+    earlier = [part for path in given for part in ("--earlier", str(path))]
+    said = run("assess", files.motor, files.sheet, *earlier, "--width", "200").out
+    lines = said.partition("What was measured on this visit")[2].partition("\n\n")[0]
+
+    assert (
+        "running.parquet, of an earlier occasion: not compared, no start was found in it" in lines
+    )
+    assert "changed.toml, of an earlier occasion: not compared, its tests of 2032-01-05" in lines
+    assert "start-2030.parquet, of an earlier occasion: not compared, no start of this" in lines
+    assert "Compared with" not in said
+
+    said = run("assess", files.motor, files.sheet, "--earlier", old_sheet, "--width", "200").out
+    assert "not compared" not in said
+    assert "Compared with  sheet-2030.toml" in said

@@ -120,6 +120,16 @@ Source = RecordExamination | StartExamination | SheetExamination
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SetAside:
+    """Something of an earlier occasion that nothing could be compared with."""
+
+    source: str
+    """File name."""
+    reason: str
+    """Why, as a clause."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Examination:
     """What one visit gave: running records, starts and test sheets of the same motor."""
 
@@ -142,6 +152,8 @@ class Examination:
     """State of winding and insulation, where they were tested."""
     shown: tuple[Source, ...] = ()
     """One source per kind, the one that tells most: the report shows their readings."""
+    set_aside: tuple[SetAside, ...] = ()
+    """What of earlier occasions was given and not compared with."""
     warnings: tuple[str, ...] = field(default=())
     """Oddities of the motor file."""
 

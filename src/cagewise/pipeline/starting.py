@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from cagewise.conditioning.starts import MotorStart
-from cagewise.decision.examination import Settings, StartExamination
+from cagewise.decision.examination import SetAside, Settings, StartExamination
 from cagewise.evidence.weigh import weigh
 from cagewise.indicators.reading import IndependenceClass, Method, Reading
 from cagewise.indicators.start.current import initial_current
@@ -17,6 +17,8 @@ from cagewise.machine.estimate import circuit_ensemble
 from cagewise.machine.motor import Motor
 from cagewise.measurement import Recording
 from cagewise.pipeline.looking import Looked, look_at
+
+NO_START = "no start was found in it"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,24 +31,27 @@ class PastStart:
 
 def past_starts(
     motor: Motor, recordings: Iterable[Recording], settings: Settings
-) -> tuple[PastStart, ...]:
-    """Return the starts of earlier recordings that can be compared with.
+) -> tuple[tuple[PastStart, ...], tuple[SetAside, ...]]:
+    """Return the starts of earlier recordings that can be compared with, and what holds none.
 
     Raises
     ------
     ChannelRoleError
         As :func:`cagewise.pipeline.looking.look_at`.
     """
-    return tuple(
-        PastStart(
-            source=recording.provenance.source,
-            facts=start_facts(looked.proof.recording, start, motor),
-        )
-        for recording in recordings
-        for looked in (look_at(motor, recording, settings),)
-        for start in looked.starts
-        if not start.refused
-    )
+    past: list[PastStart] = []
+    aside: list[SetAside] = []
+    for recording in recordings:
+        looked, source = look_at(motor, recording, settings), recording.provenance.source
+        good = [start for start in looked.starts if not start.refused]
+        past += [
+            PastStart(source=source, facts=start_facts(looked.proof.recording, start, motor))
+            for start in good
+        ]
+        if not good:
+            reason = next((start.refused for start in looked.starts), NO_START)
+            aside.append(SetAside(source=source, reason=reason))
+    return tuple(past), tuple(aside)
 
 
 def examine_starts(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -13,6 +13,7 @@ from cagewise.conditioning.starts import StartKind
 from cagewise.decision.examination import (
     Examination,
     RecordExamination,
+    SetAside,
     Settings,
     SheetExamination,
     Source,
@@ -24,6 +25,7 @@ from cagewise.decision.recommendation import Circumstances, recommend
 from cagewise.decision.verdict import State, StateGround, judge
 from cagewise.evidence.findings import Support
 from cagewise.evidence.weigh import combine
+from cagewise.indicators.winding.head import why_not_comparable
 from cagewise.machine.motor import Motor
 from cagewise.measurement import Recording, TestSheet
 from cagewise.pipeline.looking import look_at
@@ -85,7 +87,7 @@ def examine_visit(
         As :func:`examine`.
     """
     settings = settings or Settings(limits=load_limits())
-    past = past_starts(motor, earlier.recordings, settings)
+    past, aside = past_starts(motor, earlier.recordings, settings)
     records, starts = _examine_recordings(motor, recordings, settings, past)
     at_rest = tuple(examine_sheet(motor, sheet, settings, earlier.sheets) for sheet in sheets)
     sources: tuple[Source, ...] = (*records, *starts, *at_rest)
@@ -107,8 +109,29 @@ def examine_visit(
             verdict, evidence, motor, _circumstances(motor, shown, parts), settings.limits
         ),
         shown=shown,
+        set_aside=(*aside, *_not_compared(past, starts), *_sheets_aside(motor, earlier, sheets)),
         warnings=motor.warnings,
     )
+
+
+def _not_compared(
+    past: Sequence[PastStart], starts: Sequence[StartExamination]
+) -> Iterator[SetAside]:
+    """Yield earlier starts that found no start of this visit."""
+    if not any(start.facts for start in starts):
+        for source in dict.fromkeys(old.source for old in past):
+            yield SetAside(source=source, reason="no start of this visit could be read")
+
+
+def _sheets_aside(
+    motor: Motor, earlier: Earlier, sheets: Sequence[TestSheet]
+) -> Iterator[SetAside]:
+    """Yield earlier sheets with which no sheet of this visit is compared."""
+    for old in earlier.sheets:
+        reasons = [why_not_comparable(sheet, old, motor) for sheet in sheets]
+        if all(reasons):
+            reason = reasons[0] if reasons else "no test sheet of this visit was given"
+            yield SetAside(source=old.provenance.source, reason=reason)
 
 
 def _examine_recordings(

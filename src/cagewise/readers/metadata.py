@@ -100,7 +100,8 @@ def recording_from(
 
 def _with_origin(provenance: Provenance, origin: Mapping[str, Any]) -> Provenance:
     """Return the provenance of a copy, with steps and notes of what it is a copy of."""
-    source = f"copy of {origin['source']} ({origin['format_name']}), {origin['sha256'] or '-'}"
+    checksum = f", {origin['sha256']}" if origin["sha256"] else ""
+    source = f"copy of {origin['source']} ({origin['format_name']}){checksum}"
     return replace(
         provenance,
         steps=tuple(str(step) for step in origin["steps"]),

@@ -7,6 +7,7 @@ from datetime import datetime
 from cagewise.conditioning.findings import QualityFinding
 from cagewise.decision.examination import Examination, RecordExamination
 from cagewise.decision.verdict import State
+from cagewise.indicators.cage.context import LOWEST_LEVEL_DBC
 from cagewise.indicators.reading import Part, Reading
 from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.measurement import Provenance
@@ -67,6 +68,10 @@ def reading_value(reading: Reading) -> str:
     """Return a reading in its own unit with its interval; empty when it was not made."""
     if reading.value is None:
         return ""
+    in_level = reading.unit.startswith(wording.LEVEL_UNIT)
+    if in_level and reading.value.low <= LOWEST_LEVEL_DBC:  # a line of zero is within the interval
+        high = numbers.significant(reading.value.high, 2)
+        return wording.NO_MORE_THAN.format(high=high, unit=reading.unit)
     return numbers.with_interval(reading.value, reading.unit)
 
 
@@ -157,7 +162,8 @@ def _compared_with(examination: Examination) -> list[str]:
     """Return the names of the earlier measurements that were compared with, each once."""
     of_starts = [name for start in examination.starts for name in start.earlier]
     of_sheets = [name for sheet in examination.sheets for name in sheet.earlier]
-    return list(dict.fromkeys((*of_starts, *of_sheets)))
+    aside = {one.source for one in examination.set_aside}
+    return [name for name in dict.fromkeys((*of_starts, *of_sheets)) if name not in aside]
 
 
 def _count(words: tuple[str, str, str], n: int) -> str:

@@ -86,9 +86,10 @@ def _forest(page: Page, examination: Examination) -> None:
     if examination.shown_findings:
         page.heading(wording.SECTION["forest"])
         write_forest(page, examination)
-    if len(examination.sources) > 1:
+    lines = visit_lines(examination)
+    if lines:
         page.heading(wording.SECTION["records"])
-        for line in visit_lines(examination):
+        for line in lines:
             page.paragraph(line, first=f"{page.symbols.bullet} ")
 
 

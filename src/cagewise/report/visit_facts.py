@@ -152,8 +152,17 @@ def _limit(limit: ReferenceLimit | None, unit: str) -> str:
 
 
 def visit_lines(examination: Examination) -> list[str]:
-    """Return one line for everything that was examined."""
-    return [_line(source) for source in examination.sources]
+    """Return one line for everything that was examined, and for what was given in vain.
+
+    Nothing for a visit that is one recording or one sheet: the page is about it.
+    """
+    aside = [
+        visit_wording.VISIT_ASIDE.format(source=one.source, reason=one.reason)
+        for one in examination.set_aside
+    ]
+    if not aside and len(examination.sources) == 1:
+        return []
+    return [*(_line(source) for source in examination.sources), *aside]
 
 
 def provenance_of(source: Source) -> Provenance:
@@ -193,9 +202,17 @@ def _second(source: StartExamination) -> str:
 
 
 def caveats(readings: Iterable[Reading]) -> list[str]:
-    """Return the caveats of valid readings, each once."""
-    said = (numbers.sentence(c) for r in readings if r.valid for c in r.caveats)
-    return list(dict.fromkeys(said))
+    """Return the caveats of valid readings, one text per reading, each caveat at its first."""
+    said: set[str] = set()
+    texts = []
+    for reading in readings:
+        own = [c for c in dict.fromkeys(reading.caveats) if reading.valid and c not in said]
+        said.update(own)
+        if own:
+            text = " ".join(numbers.sentence(caveat) for caveat in own)
+            title = f"{reading.title[0].upper()}{reading.title[1:]}"
+            texts.append(visit_wording.CAVEATS.format(title=title, caveats=text))
+    return texts
 
 
 def start_facts(source: StartExamination) -> list[tuple[str, str]]:

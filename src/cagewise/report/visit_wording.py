@@ -55,7 +55,9 @@ TIMES_RATED = "times the rated current"
 
 VISIT_START = "{source}, start at {second} s: {says}"
 VISIT_SHEET = "{source}, tests of {day}: {says}"
+VISIT_ASIDE = "{source}, of an earlier occasion: not compared, {reason}."
 SAYS = "{name}: {word}"
+CAVEATS = "{title}: {caveats}"
 SAYS_NOTHING = "nothing about the cage"
 
 START_TREND_LABELS = ("s after switching on", "line current, A rms")

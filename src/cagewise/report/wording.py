@@ -274,6 +274,8 @@ SECTION = {
     "provenance": "Where this comes from",
 }
 
+LEVEL_UNIT = "dBc"
+NO_MORE_THAN = "no more than {high} {unit}"
 NOTHING_VALID = "no reading was valid"
 NOT_KNOWN = "not known ({reason})"
 NOT_KNOWN_AS_SAID = "not known, for the reason in the verdict"

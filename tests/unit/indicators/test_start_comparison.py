@@ -215,7 +215,7 @@ def test_another_load_is_not_compared() -> None:
     some = start_time(_start(), earlier, MOTOR, CIRCUIT, LIMITS, expected=_expected())
     assert some.valid
     assert some.details["earlier_starts_count"] == 2.0
-    assert any("1 earlier start(s) left out" in caveat for caveat in some.caveats)
+    assert any("1 earlier start left out" in caveat for caveat in some.caveats)
     none = start_time(_start(), earlier[:1], MOTOR, CIRCUIT, LIMITS, expected=_expected())
     assert "another load" in none.reason
     # the current at rest does not know the load

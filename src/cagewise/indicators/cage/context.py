@@ -27,7 +27,7 @@ LARGEST_PART_OF_FRAME = 0.9
 SIDE_LINE_FAMILY = "pole pass"
 """Name of the family of lines by which the slip may have been found: the side lines themselves."""
 
-MASKED = "bars half a pole pitch (90 electrical degrees) apart cancel in this reading (kernel K2)"
+MASKED = "bars half a pole pitch (90 electrical degrees) apart cancel in this reading"
 ANISOTROPY = (
     "axial ducts, spider arms or flats on the shaft equal in number to the poles look the same"
 )

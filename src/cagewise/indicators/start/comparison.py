@@ -173,20 +173,25 @@ def comparison_caveats(facts: StartFacts, chosen: Chosen, few: int) -> tuple[str
     caveats = [*facts.caveats, ALL_BARS_ALIKE, LINEAR]
     if 0 < len(chosen.starts) < few:
         caveats.append(
-            f"only {len(chosen.starts)} earlier start(s): the interval rests on what sound motors "
+            f"only {_starts(len(chosen.starts))}: the interval rests on what sound motors "
             "usually scatter by"
         )
     if chosen.left_out and chosen.starts:
         caveats.append(
-            f"{chosen.left_out} earlier start(s) left out: other voltage or load, or not readable"
+            f"{_starts(chosen.left_out)} left out: other voltage or load, or not readable"
         )
     if facts.currents_measured == 1:
         caveats.append("one current alone: an unbalance of the supply enters it in full")
     return tuple(caveats)
 
 
+def _starts(n: int) -> str:
+    """Return a number of earlier starts in words."""
+    return f"{n} earlier {'start' if n == 1 else 'starts'}"
+
+
 ALL_BARS_ALIKE = (
-    "counts what all bars lose together (kernel K0): a warmer cage, a worn cage and a broken bar "
+    "counts what all bars lose together: a warmer cage, a worn cage and a broken bar "
     "add up, wherever the bar is"
 )
 LINEAR = "the conversion to bars leaves saturation and currents between the bars out"

@@ -76,18 +76,26 @@ def comparable(sheet: TestSheet, earlier: Iterable[TestSheet], motor: Motor) -> 
     They were taken no later, at the same place, and not before the winding was made (a rewind ends
     a history).
     """
-    made = motor.winding.built_year
     return sorted(
         (
             other
             for other in earlier
-            if other is not sheet
-            and other.measured_on <= sheet.measured_on
-            and other.place is sheet.place
-            and (made is None or other.measured_on.year >= made)
+            if other is not sheet and not why_not_comparable(sheet, other, motor)
         ),
         key=_day,
     )
+
+
+def why_not_comparable(sheet: TestSheet, other: TestSheet, motor: Motor) -> str:
+    """Return why an earlier sheet may not be compared with this one; empty if it may."""
+    made = motor.winding.built_year
+    if other.measured_on > sheet.measured_on:
+        return f"its tests of {other.measured_on} are later than those of {sheet.measured_on}"
+    if other.place is not sheet.place:
+        return f"measured at the {other.place.value}, not at the {sheet.place.value}"
+    if made is not None and other.measured_on.year < made:
+        return f"made on {other.measured_on}, before the winding was ({made})"
+    return ""
 
 
 def _day(sheet: TestSheet) -> date:
