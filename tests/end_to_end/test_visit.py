@@ -124,3 +124,18 @@ def test_earlier_files_that_nothing_is_compared_with_are_named(
     said = run("assess", files.motor, files.sheet, "--earlier", old_sheet, "--width", "200").out
     assert "not compared" not in said
     assert "Compared with  sheet-2030.toml" in said
+
+
+def test_readings_of_two_sheets_name_their_sheet(files: VisitFiles, tmp_path: Path) -> None:
+    other = changed(files, tmp_path, measured_on="2031-03-05")
+    said = run("assess", files.motor, files.sheet, other, "--width", "200").out
+
+    for named in ("(sheet.toml, 2031-03-04)", "(changed.toml, 2031-03-05)"):
+        assert f"insulation resistance after 1 min at 40 degC {named}" in said
+
+
+def test_a_sheet_in_the_place_of_the_motor_file_is_called_one(files: VisitFiles) -> None:
+    said = run("assess", files.sheet, files.motor)
+
+    assert said.status is ExitStatus.UNREADABLE
+    assert "this is a test sheet, not a motor file. The motor file comes first" in said.err

@@ -42,6 +42,12 @@ def load_motor(path: str | Path) -> Motor:
             where=str(path),
             remedy='Write one "key = value" per line, text in quotes, decimals with a point.',
         ) from error
+    if "sheet" in content and "motor" not in content:
+        raise MotorFileError(
+            "this is a test sheet, not a motor file",
+            where=str(path),
+            remedy="The motor file comes first; sheets and recordings follow it.",
+        )
     return motor_from_mapping(content, where=str(path), default_tag=_tag_of(path))
 
 

@@ -23,7 +23,7 @@ from cagewise.decision.limits import load_limits
 from cagewise.decision.parts import PartVerdict, judge_parts
 from cagewise.decision.recommendation import Circumstances, recommend
 from cagewise.decision.verdict import State, StateGround, judge
-from cagewise.evidence.findings import Support
+from cagewise.evidence.findings import Finding, Support
 from cagewise.evidence.weigh import combine
 from cagewise.indicators.winding.head import why_not_comparable
 from cagewise.machine.motor import Motor
@@ -93,7 +93,7 @@ def examine_visit(
     sources: tuple[Source, ...] = (*records, *starts, *at_rest)
     evidence = combine([source.evidence for source in sources])
     verdict = judge(evidence, settings.limits.decision)
-    parts = judge_parts((f for s in at_rest for f in s.findings), settings.limits.decision)
+    parts = judge_parts(_findings_of(at_rest), settings.limits.decision)
     shown = tuple(max(kind, key=_tells) for kind in (records, starts, at_rest) if kind)
     return Examination(
         motor=motor,
@@ -112,6 +112,15 @@ def examine_visit(
         set_aside=(*aside, *_not_compared(past, starts), *_sheets_aside(motor, earlier, sheets)),
         warnings=motor.warnings,
     )
+
+
+def _findings_of(sheets: Sequence[SheetExamination]) -> Iterator[Finding]:
+    """Yield what all sheets say of winding and insulation; each names its sheet if several do."""
+    for examined in sheets:
+        name, day = examined.sheet.provenance.source, examined.sheet.measured_on
+        for finding in examined.findings:
+            titled = replace(finding, title=f"{finding.title} ({name}, {day})")
+            yield titled if len(sheets) > 1 else finding
 
 
 def _not_compared(
