@@ -16,6 +16,7 @@ from cagewise.indicators.reading import Reading
 from cagewise.indicators.standstill.fit import fit_pair, sampling_of
 from cagewise.indicators.standstill.limits import MeanInductanceLimits, PositionLimits
 from cagewise.indicators.standstill.mean_inductance import read_mean_inductance
+from cagewise.indicators.standstill.position_pattern import FROM_ORDER_4, PAIR_OVER_LIMIT
 from cagewise.indicators.standstill.positions import read_positions
 from cagewise.indicators.standstill.series import PairReadings, Quantity
 from cagewise.machine.positions import possible_slot_orders
@@ -176,6 +177,22 @@ def test_bars_that_hide_from_order_two_are_seen_in_order_four() -> None:
     for fault in ("1 bar", "2 adjacent", "3 adjacent", "2 at 180", "bar x2", "healthy"):
         caveats = pattern(r3k_sheet(fault, seed=4)).caveats
         assert not any("90 electrical" in c for c in caveats), fault
+
+
+def test_whether_such_bars_would_show_rests_on_the_winding() -> None:
+    """Order 4 goes through the 5th and 7th winding orders: a coil span of 5/6 leaves little of
+    them. The pair's 1.46 % of L is far above the floor of 0.5 %; unknown coils may hide it."""
+    sheet = r3k_sheet("healthy", seed=6)
+    known = replace(R3K, cage=replace(R3K.cage, coil_span_slots=9))
+    told, untold = (
+        read_positions(sheet, motor, r3k_circuit(), LIMITS).readings[0] for motor in (known, R3K)
+    )
+    assert told.details[PAIR_OVER_LIMIT] > 1.0
+    assert untold.details[PAIR_OVER_LIMIT] < 1.0
+    assert any("half a pole pitch apart" in c for c in untold.caveats)
+    assert not any("half a pole pitch apart" in c for c in told.caveats)
+    assert told.details[FROM_ORDER_4] == 0.0
+    assert pattern(r3k_sheet("2 at 90", seed=4)).details[FROM_ORDER_4] == 1.0
 
 
 def test_the_rotors_pattern_moves_and_the_stators_unbalance_stays() -> None:

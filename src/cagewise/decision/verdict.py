@@ -140,12 +140,15 @@ def _state_when_warned(evidence: Evidence, limits: DecisionLimits) -> tuple[Stat
 def _ground_of_disagreement(evidence: Evidence) -> StateGround:
     """Return whether a disagreement is the picture of bars 90 electrical degrees apart.
 
-    Their side lines cancel, running and at the start; lines of other kernels remain.
+    Their side lines cancel, running and at the start; lines of other kernels remain. They leave the
+    second order of the position pattern empty: where it stands, something else does.
     """
     silent = set(strong(evidence.classes_against))
     masked = (
         silent <= CLASSES_OF_SIDE_LINES and set(evidence.classes_for) <= CLASSES_OF_OTHER_KERNELS
     )
+    warning = [f for f in evidence.findings if f.support is Support.FOR]
+    masked = masked and not any(finding.order_2_stands for finding in warning)
     return StateGround.MASKED_PAIR if masked else StateGround.CLASSES_DISAGREE
 
 

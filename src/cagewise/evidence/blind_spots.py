@@ -18,14 +18,14 @@ def blind_spots(
     findings: Sequence[Finding], classes: Sequence[ClassVerdict]
 ) -> tuple[BlindSpot, ...]:
     """Return what is not excluded: first what could hide damage, then what could mimic it."""
-    return (*_hiding(classes), *_mimicking(findings, classes))
+    return (*_hiding(findings, classes), *_mimicking(findings, classes))
 
 
-def _hiding(classes: Sequence[ClassVerdict]) -> list[BlindSpot]:
+def _hiding(findings: Sequence[Finding], classes: Sequence[ClassVerdict]) -> list[BlindSpot]:
     """Return the damage that these classes cannot see."""
     seen_by = _classes_that_can_tell(classes)
     spots = []
-    if not seen_by & _SEES_MASKED_PAIR:
+    if not seen_by & _SEES_MASKED_PAIR - _blind_to_pairs(findings):
         spots.append(BlindSpot.MASKED_PAIR)
     if IndependenceClass.STANDSTILL_MEAN not in seen_by:
         spots.append(BlindSpot.SYMMETRIC_DAMAGE)
@@ -33,6 +33,13 @@ def _hiding(classes: Sequence[ClassVerdict]) -> list[BlindSpot]:
         spots.append(BlindSpot.OUTER_CAGE)
         spots.append(BlindSpot.INTER_BAR_CURRENT)
     return spots
+
+
+def _blind_to_pairs(findings: Sequence[Finding]) -> set[IndependenceClass]:
+    """Return the classes all of whose readings that can tell would miss such a pair."""
+    telling = [f for f in findings if f.support is not Support.CANNOT_TELL]
+    seeing = {f.independence_class for f in telling if not f.pair_hidden}
+    return {f.independence_class for f in telling if f.pair_hidden} - seeing
 
 
 def _mimicking(findings: Sequence[Finding], classes: Sequence[ClassVerdict]) -> list[BlindSpot]:

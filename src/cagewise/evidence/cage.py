@@ -9,6 +9,7 @@ from cagewise.evidence.classes import WEAK_CLASSES, proof_rank
 from cagewise.evidence.findings import Finding, Ground, Hypothesis, Support
 from cagewise.evidence.limits import EvidenceLimits
 from cagewise.indicators.reading import IndependenceClass, Part, Reading
+from cagewise.indicators.standstill.position_pattern import FROM_ORDER_4, PAIR_OVER_LIMIT
 
 SEPARATING_READING = "direct_component"
 """The reading from which speed ripple and supply modulation are removed by construction.
@@ -93,6 +94,8 @@ def _weigh_alone(reading: Reading, limits: EvidenceLimits) -> Finding:
         numbers=_numbers(reading, bound),
         note=reading.reason,
         caveats=reading.caveats,
+        pair_hidden=reading.details.get(PAIR_OVER_LIMIT, 1.0) < 1.0,
+        order_2_stands=reading.details.get(FROM_ORDER_4) == 0.0,
     )
 
 

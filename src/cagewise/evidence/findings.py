@@ -140,6 +140,12 @@ class Finding:
     """Reason handed up from a lower layer."""
     caveats: tuple[str, ...] = ()
     """What else could produce the reading."""
+    pair_hidden: bool = False
+    """Whether bars 90 electrical degrees apart would go unseen on this motor, although other
+    motors show them in such a reading."""
+    order_2_stands: bool = False
+    """Whether the reading rests on the second order of the rotor's angle, which such bars leave
+    empty."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

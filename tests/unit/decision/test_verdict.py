@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from cagewise.decision.verdict import State, StateGround, Verdict, judge
 from cagewise.evidence.weigh import combine, weigh
 from cagewise.indicators.reading import Reading
-from support.examinations import LIMITS, damaged, oscillating, reading, sound, unreadable
+from cagewise.indicators.standstill.position_pattern import FROM_ORDER_4
+from support.examinations import (
+    LIMITS,
+    damaged,
+    oscillating,
+    position,
+    reading,
+    sound,
+    start_line,
+    unreadable,
+)
 
 
 def judged(*records: tuple[Reading, ...]) -> Verdict:
@@ -68,6 +80,21 @@ def test_harmonic_lines_that_speak_where_side_lines_do_not_are_a_masked_pair() -
 
     assert verdict.state is State.SUSPECT
     assert verdict.ground is StateGround.MASKED_PAIR
+
+
+@pytest.mark.parametrize(
+    ("order_4_alone", "ground"),
+    [(1.0, StateGround.MASKED_PAIR), (0.0, StateGround.CLASSES_DISAGREE)],
+)
+def test_a_pattern_whose_second_order_stands_is_no_masked_pair(
+    order_4_alone: float, ground: StateGround
+) -> None:
+    """Bars 90 electrical degrees apart leave it empty; ducts do not, and the start bounds both."""
+    pattern = replace(position((0.33, 0.48, 0.71)), details={FROM_ORDER_4: order_4_alone})
+    verdict = judged((start_line((0.0, 0.02, 0.08), false_alarm=1.0),), (pattern,))
+
+    assert verdict.state is State.SUSPECT
+    assert verdict.ground is ground
 
 
 def test_classes_that_contradict_each_other_make_a_suspect() -> None:

@@ -18,8 +18,17 @@ from cagewise.evidence.fusion.posterior import Posterior
 from cagewise.evidence.probability import NotCalibrated
 from cagewise.evidence.weigh import combine, weigh
 from cagewise.indicators.reading import IndependenceClass, Method, Reading
+from cagewise.indicators.standstill.position_pattern import PAIR_OVER_LIMIT
 from cagewise.quantities import Estimate, NotKnown
-from support.examinations import LIMITS, damaged, oscillating, reading, sound, unreadable
+from support.examinations import (
+    LIMITS,
+    damaged,
+    oscillating,
+    position,
+    reading,
+    sound,
+    unreadable,
+)
 
 FUNDAMENTAL = IndependenceClass.RUNNING_FUNDAMENTAL
 HARMONIC = IndependenceClass.RUNNING_HARMONIC
@@ -133,6 +142,16 @@ def test_masked_pair_is_excluded_only_by_harmonic_lines_that_can_tell() -> None:
     assert BlindSpot.MASKED_PAIR in evidence_of(sound()[:3]).blind_spots
     deaf = replace(sound()[3], valid=False, reason="sampled too slowly")
     assert BlindSpot.MASKED_PAIR in evidence_of((*sound()[:3], deaf)).blind_spots
+
+
+@pytest.mark.parametrize(("over_limit", "hidden"), [(0.4, True), (1.6, False)])
+def test_a_position_pattern_excludes_a_masked_pair_only_where_it_would_show(
+    over_limit: float, *, hidden: bool
+) -> None:
+    silent = replace(position((0.0, 0.1, 0.3)), details={PAIR_OVER_LIMIT: over_limit})
+
+    assert (BlindSpot.MASKED_PAIR in evidence_of((silent,)).blind_spots) is hidden
+    assert BlindSpot.MASKED_PAIR not in evidence_of((*sound(), silent)).blind_spots
 
 
 def test_a_running_record_never_excludes_symmetric_damage_and_the_outer_cage() -> None:

@@ -31,11 +31,21 @@ DUCTS = (
     "ducts, wedges or an oval rotor make the same order 2 as open bars; resistance against "
     "inductance tells them apart only at a few hertz, which is not attempted"
 )
+PAIR_UNSEEN = (
+    "two open bars half a pole pitch apart leave order 2 empty, and their order 4 may here be no "
+    "larger than what a sound rotor or the scatter shows: they are not excluded"
+)
 LINEAR = "rests on one linear cage: iron at low flux and currents between the bars are not in it"
 GUIDANCE = (
     "no standard limits the swing of a rotation test: 3 % and 5 to 10 % of the current are quoted "
     "as suspicious"
 )
+PAIR_OVER_LIMIT = "masked_pair_over_limit_1"
+"""Detail: least order 4 of two bars 90 electrical degrees apart, which leave order 2 empty, over
+what a sound rotor or the scatter may show; below 1 such a pair goes unseen."""
+FROM_ORDER_4 = "read_from_order_4_1"
+"""Detail: 1 where the pattern has the look of such a pair, and the open bars are read from order
+4."""
 _DRAWS_EACH = 4
 """Draws of the scatter for each solved cage."""
 _SEED = 37
@@ -103,6 +113,15 @@ def is_masked(context: PatternContext) -> bool:
         return False
     ratios = scale.amplitudes[fits.signal, 4] / scale.amplitudes[fits.signal, 2]
     return fourth > safely(ratios.max(axis=0)) * second
+
+
+def _pair_over_limit(context: PatternContext) -> float:
+    """Return :data:`PAIR_OVER_LIMIT`; the pair's order 4 is twice that of one bar (kernel K4)."""
+    fits, limits = context.fits, context.limits
+    least = float(np.quantile(2.0 * context.scale.amplitudes[fits.signal, 4][0], 1.0 - COVERAGE))
+    sd = math.sqrt(float(np.mean(fits.stacked(4)[1])))
+    factor = detection_factor(limits.false_alarm_probability / len(fits.rotor), _freedom(fits))
+    return least / max(context.floor, sd * factor)
 
 
 def _amplitude(context: PatternContext) -> Estimate:
@@ -213,6 +232,8 @@ def _caveats(context: PatternContext, *, masked: bool) -> Iterator[str]:
             "order 4 stands without its order 2: bars about 90 electrical degrees apart do this; "
             "the open bars are read from order 4"
         )
+    if _pair_over_limit(context) < 1.0:
+        yield PAIR_UNSEEN
     yield from _movement_caveats(fits)
     yield DUCTS
     yield LINEAR
@@ -270,6 +291,8 @@ def _details(context: PatternContext) -> Iterator[tuple[str, float]]:
         yield "moving_with_rotor_share_1", fits.share(Movement.WITH_ROTOR)
         yield "moving_backwards_share_1", fits.share(Movement.BACKWARDS)
         yield "staying_share_1", fits.share(Movement.STAYS)
+    yield PAIR_OVER_LIMIT, _pair_over_limit(context)
+    yield FROM_ORDER_4, float(is_masked(context))
     yield "noise_limit_bars", _noise_bars(context)
     yield "sound_rotor_limit_bars", _floor_bars(context)
     for pair in fits.pairs:
