@@ -63,7 +63,7 @@ class TruthStudy:
         """
         readings = heard_of(findings)
         if not readings:
-            return NotKnown("no reading of the cage is valid and in open bars")
+            return NotKnown("no reading of the cage is valid")
         fused = fuse(readings, self.prior, self.calibrated.parameters)
         kinds = [SOURCE_OF[reading.independence_class] for reading in readings]
         rates = self.calibrated.rates_of(stratum.with_sources(kinds))
@@ -104,7 +104,7 @@ def _posterior(fused: Fused, prior: Prior, rates: StratumRates, guard: float) ->
 def _why_not(rates: StratumRates) -> str:
     """Return why a stratum does not count as calibrated; empty when it does."""
     if not rates.stratum.sources or rates.false_calls.cases + rates.missed.cases == 0:
-        return f"not calibrated: the study has no such case ({rates.stratum})"
+        return "not calibrated; that takes studies of motors of known truth"
     sound, damaged = rates.false_calls.cases, rates.missed.cases
     if min(sound, damaged) < LEAST_CASES:
         return (
