@@ -1,0 +1,291 @@
+"""What could make the lines at the pole-pass distance, ranked by the same evidence.
+
+The fusion gives the cage its weight. What it leaves to a sound cage is divided among the other
+causes by what speaks for each; a cause that nothing at hand can weigh is named and not ranked
+(docs/theory/fusion.md, section 7).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from cagewise.evidence.cage import SEPARATING_READING
+from cagewise.evidence.findings import Evidence, Finding, Ground, Hypothesis, Support
+from cagewise.evidence.fusion.posterior import Posterior
+from cagewise.indicators.reading import IndependenceClass
+from cagewise.indicators.running.operating_point import OperatingPoint
+from cagewise.machine.lines import CharacteristicLines, LineFamily, characteristic_lines
+from cagewise.machine.motor import Motor
+from cagewise.machine.nameplate import Starting
+from cagewise.quantities import Estimate, NotKnown
+
+LINE_WIDTH_HZ = 0.05
+"""Lines nearer than this are one: three resolution cells of a record of 60 s."""
+_TILT = {Support.FOR: 1.0, Support.CANNOT_TELL: 0.3, Support.AGAINST: 0.03}
+"""Relative weight of a cause that is not the cage, by what the findings say of it (our judgement;
+before them all causes are alike)."""
+
+
+class Cause(StrEnum):
+    """What could make the lines."""
+
+    CAGE = "cage"
+    LOAD_OSCILLATION = "load_oscillation"
+    """The load swings at the pole-pass frequency."""
+    COUPLED_LINE = "coupled_line"
+    """A line of the driven machine, belt or gear that the motor file names stands there."""
+    ROTOR_SHAPE = "rotor_shape"
+    """Axial ducts, spider arms, flats, as many as poles."""
+    SUPPLY_MODULATION = "supply_modulation"
+    CONVERTER_LOOP = "converter_loop"
+    """The regulator of a converter moves lines between voltage and current."""
+    ECCENTRICITY = "eccentricity"
+    """Eccentricity or mechanical unbalance: lines once per turn."""
+
+
+class ExplanationGround(StrEnum):
+    """Why a cause has its weight."""
+
+    READINGS = "readings"
+    """The fusion of all readings."""
+    NOT_READ = "not_read"
+    """No reading of the cage can be weighed."""
+    NOTHING_TO_EXPLAIN = "nothing_to_explain"
+    """No line stands at the pole-pass distance."""
+    FINDINGS_FOR = "findings_for"
+    """The direct component, the power or the voltage speaks for it."""
+    FINDINGS_AGAINST = "findings_against"
+    """One of them speaks against it."""
+    NOT_SEPARATED = "not_separated"
+    """Nothing at hand speaks for or against it."""
+    RATIO_NEAR = "ratio_near"
+    """A shaft ratio of the motor file puts a line there."""
+    RATIOS_ELSEWHERE = "ratios_elsewhere"
+    """No shaft ratio of the motor file does."""
+    RATIOS_NOT_GIVEN = "ratios_not_given"
+    """The motor file names no shaft ratio."""
+    PLACE_NOT_KNOWN = "place_not_known"
+    """The slip is not known, so the place of the lines is not."""
+    VOLTAGE_NOT_MEASURED = "voltage_not_measured"
+    NO_CONVERTER = "no_converter"
+    """The motor is not fed by a converter."""
+    CONVERTER = "converter"
+    """It is, and the readings do not tell the regulator from the cage."""
+    ONCE_PER_TURN_ELSEWHERE = "once_per_turn_elsewhere"
+    """Lines once per turn stand elsewhere."""
+    ONCE_PER_TURN_NEAR = "once_per_turn_near"
+    """At this slip they fall on the pole-pass lines."""
+
+
+class SeparatingTest(StrEnum):
+    """What would tell a cause from the cage."""
+
+    SECOND_CLASS = "second_class"
+    """A start record or a position test: other data, other errors."""
+    STEADY_LOAD = "steady_load"
+    """Record with voltages at a load that is held steady, or uncoupled."""
+    CHANGE_LOAD = "change_load"
+    """Record at another load: lines of the drive train follow the shaft, the cage follows slip."""
+    TWO_LOADS_OR_START = "two_loads_or_start"
+    """Two loads (bars follow the rotor current, shape follows the flux), or a start."""
+    VOLTAGES = "voltages"
+    """Two line voltages recorded with the currents."""
+    MAINS_RUN = "mains_run"
+    """Record on the mains, or with the voltages at fixed frequency without the speed loop."""
+    VIBRATION = "vibration"
+    """Vibration once per turn, and a record at another slip."""
+
+
+_TESTS = {
+    Cause.CAGE: SeparatingTest.SECOND_CLASS,
+    Cause.LOAD_OSCILLATION: SeparatingTest.STEADY_LOAD,
+    Cause.COUPLED_LINE: SeparatingTest.CHANGE_LOAD,
+    Cause.ROTOR_SHAPE: SeparatingTest.TWO_LOADS_OR_START,
+    Cause.SUPPLY_MODULATION: SeparatingTest.VOLTAGES,
+    Cause.CONVERTER_LOOP: SeparatingTest.MAINS_RUN,
+    Cause.ECCENTRICITY: SeparatingTest.VIBRATION,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Explanation:
+    """One cause with its weight."""
+
+    cause: Cause
+    weight: float | NotKnown
+    """Probability that this makes the lines, as far as it can be weighed; all known weights sum to
+    1 where a line stands. Not calibrated."""
+    ground: ExplanationGround
+    test: SeparatingTest
+    """What would separate it."""
+    numbers: Mapping[str, float] = field(default_factory=dict)
+    """Numbers for the sentence: ``distance_hz`` of the nearest line of the drive train."""
+    line: str = ""
+    """Name of that line in the motor file."""
+
+
+def explain(
+    evidence: Evidence, motor: Motor, point: OperatingPoint | NotKnown
+) -> tuple[Explanation, ...]:
+    """Return all causes, the likeliest first, then those that cannot be weighed, then the rest.
+
+    Parameters
+    ----------
+    evidence
+        Of one running record or of a visit.
+    motor
+        Gives the shaft ratios of the driven machine and how the motor is fed.
+    point
+        Operating point of the leading running record.
+    """
+    posterior = evidence.posterior
+    if isinstance(posterior, NotKnown):
+        found = [_made(cause, posterior, ExplanationGround.NOT_READ) for cause in Cause]
+        return tuple(found)
+    others = _others(evidence, motor, point)
+    cage = _made(Cause.CAGE, posterior.probability_of_defect, ExplanationGround.READINGS)
+    if not _line_stands(evidence):
+        nothing = ExplanationGround.NOTHING_TO_EXPLAIN
+        return (cage, *(_made(cause, 0.0, nothing) for cause in Cause if cause is not Cause.CAGE))
+    return tuple(sorted((cage, *_divided(others, posterior)), key=_rank))
+
+
+def _made(
+    cause: Cause,
+    weight: float | NotKnown,
+    ground: ExplanationGround,
+    *,
+    line: str = "",
+    numbers: Mapping[str, float] | None = None,
+) -> Explanation:
+    """Return an explanation with its test."""
+    return Explanation(
+        cause=cause,
+        weight=weight,
+        ground=ground,
+        test=_TESTS[cause],
+        numbers=numbers or {},
+        line=line,
+    )
+
+
+def _rank(explanation: Explanation) -> tuple[int, float]:
+    """Return the sort key: weighed, not weighable, ruled out."""
+    if isinstance(explanation.weight, NotKnown):
+        return 1, 0.0
+    return (0, -explanation.weight) if explanation.weight > 0.0 else (2, 0.0)
+
+
+def _line_stands(evidence: Evidence) -> bool:
+    """Return whether anything stands at the pole-pass distance."""
+    return any(
+        f.detected and f.independence_class is IndependenceClass.RUNNING_FUNDAMENTAL
+        for f in evidence.about(Hypothesis.CAGE_DEFECT)
+    )
+
+
+def _divided(others: list[Explanation], posterior: Posterior) -> list[Explanation]:
+    """Divide what is left to a sound cage in the ratio of the tilts; the shape has its own part."""
+    left = 1.0 - posterior.probability_of_defect
+    tilts = {o.cause: o.weight for o in others if isinstance(o.weight, float)}
+    total = sum(tilts.values())
+    shape = posterior.shape_share if total > 0.0 else 1.0
+    divided = [_made(Cause.ROTOR_SHAPE, left * shape, ExplanationGround.READINGS)]
+    for other in others:
+        weight = other.weight
+        if isinstance(weight, float) and total > 0.0:
+            weight = left * (1.0 - shape) * weight / total
+        divided.append(
+            _made(other.cause, weight, other.ground, line=other.line, numbers=other.numbers)
+        )
+    return divided
+
+
+def _others(
+    evidence: Evidence, motor: Motor, point: OperatingPoint | NotKnown
+) -> list[Explanation]:
+    """Return the causes beside cage and shape with their tilts as weights."""
+    lines = _lines(motor, point)
+    return [
+        _by_findings(Cause.LOAD_OSCILLATION, evidence.about(Hypothesis.LOAD_OSCILLATION)),
+        _by_findings(Cause.SUPPLY_MODULATION, evidence.about(Hypothesis.SUPPLY_MODULATION)),
+        _coupled(motor, lines),
+        _once_per_turn(lines),
+        _converter(motor),
+    ]
+
+
+def _by_findings(cause: Cause, findings: tuple[Finding, ...]) -> Explanation:
+    """Weigh a cause by what the findings say of it; the direct component before the power."""
+    if any(f.ground is Ground.VOLTAGE_NOT_MEASURED for f in findings):
+        reason = NotKnown("no voltage was measured")
+        return _made(cause, reason, ExplanationGround.VOLTAGE_NOT_MEASURED)
+    told = [f for f in findings if f.support is not Support.CANNOT_TELL]
+    told.sort(key=lambda f: f.reading != SEPARATING_READING)
+    support = told[0].support if told else Support.CANNOT_TELL
+    ground = {
+        Support.FOR: ExplanationGround.FINDINGS_FOR,
+        Support.AGAINST: ExplanationGround.FINDINGS_AGAINST,
+        Support.CANNOT_TELL: ExplanationGround.NOT_SEPARATED,
+    }[support]
+    return _made(cause, _TILT[support], ground)
+
+
+def _lines(motor: Motor, point: OperatingPoint | NotKnown) -> CharacteristicLines | None:
+    """Return where the lines of the motor stand, None where the slip is not known."""
+    if isinstance(point, NotKnown) or not isinstance(point.slip, Estimate):
+        return None
+    return characteristic_lines(motor, point.supply_frequency_hz.value, point.slip.value)
+
+
+def _coupled(motor: Motor, lines: CharacteristicLines | None) -> Explanation:
+    """Ask whether a line of the driven machine falls on the pole-pass lines."""
+    cause = Cause.COUPLED_LINE
+    if not motor.drive_train.shaft_ratios:
+        unknown = NotKnown("the motor file names no shaft ratios of the driven machine")
+        return _made(cause, unknown, ExplanationGround.RATIOS_NOT_GIVEN)
+    if lines is None:
+        return _made(cause, NotKnown("the slip is not known"), ExplanationGround.PLACE_NOT_KNOWN)
+    name, distance_hz = _nearest(lines, LineFamily.DRIVE_TRAIN)
+    numbers = {"distance_hz": distance_hz}
+    if distance_hz > LINE_WIDTH_HZ:
+        ground = ExplanationGround.RATIOS_ELSEWHERE
+        return _made(cause, 0.0, ground, line=name, numbers=numbers)
+    ground = ExplanationGround.RATIO_NEAR
+    return _made(cause, _TILT[Support.FOR], ground, line=name, numbers=numbers)
+
+
+def _once_per_turn(lines: CharacteristicLines | None) -> Explanation:
+    """Ask whether lines once per turn fall on the pole-pass lines."""
+    cause = Cause.ECCENTRICITY
+    if lines is None:
+        return _made(cause, NotKnown("the slip is not known"), ExplanationGround.PLACE_NOT_KNOWN)
+    name, distance_hz = _nearest(lines, LineFamily.ECCENTRICITY)
+    numbers = {"distance_hz": distance_hz}
+    if distance_hz > LINE_WIDTH_HZ:
+        ground = ExplanationGround.ONCE_PER_TURN_ELSEWHERE
+        return _made(cause, 0.0, ground, line=name, numbers=numbers)
+    ground = ExplanationGround.ONCE_PER_TURN_NEAR
+    return _made(cause, _TILT[Support.CANNOT_TELL], ground, line=name, numbers=numbers)
+
+
+def _nearest(lines: CharacteristicLines, family: LineFamily) -> tuple[str, float]:
+    """Return the line of a family that is nearest to a side line of the supply, and how near."""
+    sides = [lines.find(f"{side}_side_line").frequency_hz for side in ("lower", "upper")]
+    distances = {
+        line.rule.name: min(abs(abs(line.frequency_hz) - side) for side in sides)
+        for line in lines.family(family)
+    }
+    name = min(distances, key=lambda key: distances[key])
+    return name, distances[name]
+
+
+def _converter(motor: Motor) -> Explanation:
+    """Ask whether a converter feeds the motor."""
+    cause = Cause.CONVERTER_LOOP
+    if motor.nameplate.starting is Starting.CONVERTER:
+        unknown = NotKnown("the regulator moves lines between voltage and current")
+        return _made(cause, unknown, ExplanationGround.CONVERTER)
+    return _made(cause, 0.0, ExplanationGround.NO_CONVERTER)
