@@ -127,12 +127,12 @@ def outlier_density(reading: Heard, floor: float, model: FamilyModel) -> float:
     several. It falls faster than damage does, so that a larger reading never speaks less for a
     defect. It is read with the same errors, so that a wide reading tells nothing.
     """
-    bars, weight = _outliers()
+    bars, weight = outlier_bars()
     return float(reading_density(reading, bars, floor, model) @ weight)
 
 
 @cache
-def _outliers() -> tuple[RealArray, RealArray]:
+def outlier_bars() -> tuple[RealArray, RealArray]:
     """Return values of outliers in open bars and their probabilities."""
     edges = np.concatenate([[0.0], np.geomspace(0.01, MOST_BARS, 160)])
     above = (1.0 + edges) ** -_OUTLIER_POWER
