@@ -79,6 +79,8 @@ def examined(case: Case, recording: Recording) -> Outcome:
     except CagewiseError as error:
         return _outcome(case, state="asked", ground=str(error)[:60])
     lead, verdict = examination.leading, examination.verdict
+    if lead is None:
+        return _outcome(case, state=verdict.state.value, ground="read as a start only")
     direct = next((r for r in lead.readings if r.name == SEPARATING_READING), None)
     slip = getattr(lead.operating_point, "slip", None)
     poles = PLATES[case.motor][0][5]

@@ -19,7 +19,7 @@ class SheetOptions:
     check: Path | None = None
     """Read a sheet back and print what was understood."""
     frequency: list[float] = field(default_factory=list)
-    """Test frequency of the position table in Hz; the rated one if left out. Repeatable."""
+    """Test frequency of a position table in Hz; those of the plan if left out. Repeatable."""
     decimal_comma: bool = False
     """Write decimal commas, for spreadsheets that expect them (.csv only)."""
     waveforms_anywhere: bool = False

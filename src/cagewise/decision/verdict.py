@@ -164,8 +164,9 @@ def _bounds_whole_cage(verdict: ClassVerdict) -> bool:
 def _bound(evidence: Evidence) -> float | None:
     """Return the upper limit of the damage in open bars, from the classes that bound it.
 
-    Of several such classes the largest limit is taken: the smallest of two 95 % limits would not
-    hold with 95 %.
+    Of several silent classes the first in the order of :class:`IndependenceClass` is quoted: a
+    choice that does not look at the limits keeps their 95 %, which the smallest of them would not.
+    Where none is silent the largest limit says what could hide.
     """
     bounding = [
         c
@@ -173,4 +174,6 @@ def _bound(evidence: Evidence) -> float | None:
         if c.bound_bars is not None and c.independence_class in WHOLE_CAGE_CLASSES
     ]
     silent = [c for c in bounding if c.support is Support.AGAINST]
-    return max((c.bound_bars for c in silent or bounding if c.bound_bars), default=None)
+    if silent:
+        return silent[0].bound_bars
+    return max((c.bound_bars for c in bounding if c.bound_bars), default=None)

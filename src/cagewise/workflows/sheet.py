@@ -49,7 +49,7 @@ def write_template(
     out
         The ending says the form: .toml, .csv or .xlsx.
     frequencies_hz
-        One position table for each; the rated frequency if empty.
+        One position table for each; those of the plan if empty.
     decimal_comma
         Whether a CSV file has decimal commas.
     overwrite
@@ -64,6 +64,7 @@ def write_template(
     OutputError, MissingExtraError
         If the sheet cannot be written.
     """
+    from cagewise.decision.limits import load_limits
     from cagewise.machine.motor_file import load_motor
     from cagewise.machine.positions import position_counts
     from cagewise.readers.test_sheet import template_for, write_form
@@ -79,7 +80,9 @@ def write_template(
             )
     motor = load_motor(motor_path)
     advice = position_counts(motor)
-    frequencies = tuple(frequencies_hz) or (motor.nameplate.rated_frequency_hz,)
+    rated_hz = motor.nameplate.rated_frequency_hz
+    second_hz = load_limits().plan.position_second_frequency * rated_hz
+    frequencies = tuple(frequencies_hz) or (rated_hz, second_hz)
     angles_deg = (*advice.shaft_angles_deg, advice.return_angle_deg)
     form = template_for(
         motor,

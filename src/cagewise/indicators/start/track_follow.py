@@ -113,8 +113,8 @@ class TrackFollower:
         error = self._slip_error(windows)
         if np.median(error) > limits.largest_slip_error:
             return NotKnown(
-                f"the slip during the start is known to {np.median(error):.2f} only, and to "
-                f"{limits.largest_slip_error:.2f} it must be"
+                f"the slip during the start is known within {np.median(error):.3f} only, and "
+                f"{limits.largest_slip_error:.3f} is needed"
             )
         return windows
 
