@@ -1,4 +1,4 @@
-"""Records with a start: simulated ones kept for the session, and currents drawn by hand.
+"""Records with a start: simulated ones kept for a whole run, and currents drawn by hand.
 
 Drawn currents have the shapes of circuits that the simulation does not build: changes of
 connection, thyristors that leave gaps, rising frequency.
