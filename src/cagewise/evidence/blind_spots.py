@@ -32,6 +32,8 @@ def _hiding(findings: Sequence[Finding], classes: Sequence[ClassVerdict]) -> lis
     if not seen_by & _SEES_OUTER_CAGE:
         spots.append(BlindSpot.OUTER_CAGE)
         spots.append(BlindSpot.INTER_BAR_CURRENT)
+    if seen_by and not seen_by & _SEES_CRACKS:
+        spots.append(BlindSpot.CRACKED_BAR)
     return spots
 
 
@@ -77,6 +79,8 @@ _MOVED_BY_ROTOR_SHAPE = {
     IndependenceClass.STANDSTILL_MEAN,
 }
 _SEES_OUTER_CAGE = {IndependenceClass.START, IndependenceClass.STANDSTILL_PATTERN}
+_SEES_CRACKS = {IndependenceClass.RUNNING_FUNDAMENTAL, IndependenceClass.RUNNING_HARMONIC}
+"""At the slip of the running motor the resistance of a bar is all there is."""
 _CAUSES = {
     Hypothesis.LOAD_OSCILLATION: BlindSpot.LOAD_OSCILLATION,
     Hypothesis.SUPPLY_MODULATION: BlindSpot.SUPPLY_MODULATION,

@@ -198,6 +198,9 @@ class BlindSpot(StrEnum):
     """Damage that is alike in all bars (porosity, uniform joints): no line at all."""
     OUTER_CAGE = "outer_cage"
     """The outer cage of a double cage or deep bar: it carries little current when running."""
+    CRACKED_BAR = "cracked_bar"
+    """A crack that only raises the resistance of a bar: at the start and at rest its current has
+    nearly supply frequency, where the reactance decides."""
     INTER_BAR_CURRENT = "inter_bar_current"
     """Current that passes a break through the iron between the bars."""
     ANISOTROPIC_ROTOR = "anisotropic_rotor"

@@ -168,6 +168,13 @@ BLIND_SPOT: Mapping[BlindSpot, tuple[str, str]] = {
         "The outer cage of a double-cage or deep-bar rotor: it carries little current at speed.",
         "a start-up record",
     ),
+    BlindSpot.CRACKED_BAR: (
+        (
+            "A crack that does not part a bar: at the start and at rest the bar's reactance hides its "
+            "resistance; a doubled one reads as less than 0.35 open bars."
+        ),
+        "a record of the loaded motor",
+    ),
     BlindSpot.INTER_BAR_CURRENT: (
         "Current that passes a break through the iron: it makes damage look smaller.",
         "a start-up record, cold against hot",

@@ -144,6 +144,14 @@ def test_masked_pair_is_excluded_only_by_harmonic_lines_that_can_tell() -> None:
     assert BlindSpot.MASKED_PAIR in evidence_of((*sound()[:3], deaf)).blind_spots
 
 
+def test_a_crack_is_excluded_only_by_the_running_motor() -> None:
+    """A bar of doubled resistance read less than 0.35 bars on 20 simulated starts and tests."""
+    silent = position((0.0, 0.1, 0.3))
+
+    assert BlindSpot.CRACKED_BAR in evidence_of((silent,)).blind_spots
+    assert BlindSpot.CRACKED_BAR not in evidence_of((*sound(), silent)).blind_spots
+
+
 @pytest.mark.parametrize(("over_limit", "hidden"), [(0.4, True), (1.6, False)])
 def test_a_position_pattern_excludes_a_masked_pair_only_where_it_would_show(
     over_limit: float, *, hidden: bool
