@@ -96,6 +96,7 @@ def decide_costs(
         probability_interval=question.probability_interval,
         stakes=stakes,
         assumed=assumed,
+        outage=_outage(question, assumed),
         costs=_costs(plans, stakes, question),
         probability_spans=probability_spans(plans, stakes),
         odds_rule_probability=odds_rule(stakes.false_pull, stakes.miss),
@@ -114,7 +115,12 @@ def stakes_of(criticality: Criticality, limits: CostLimits) -> Stakes:
     """Return the two costs; ratios by criticality where they are not both given."""
     false_pull, miss = criticality.false_pull_cost, criticality.miss_cost
     if false_pull is not None and miss is not None and false_pull + miss > 0.0:
-        return Stakes(false_pull=false_pull, miss=miss, ground=StakesGround.GIVEN)
+        return Stakes(
+            false_pull=false_pull,
+            miss=miss,
+            ground=StakesGround.GIVEN,
+            level=criticality.level,
+        )
     ground = StakesGround.ONE_GIVEN
     if false_pull is None and miss is None:
         ground = StakesGround.BY_LEVEL
@@ -125,9 +131,14 @@ def stakes_of(criticality: Criticality, limits: CostLimits) -> Stakes:
         "normal": limits.miss_ratio_normal,
         "high": limits.miss_ratio_high,
     }[criticality.level]
-    spare = criticality.spare is True
-    part = limits.spare_part if spare else 1.0
-    return Stakes(false_pull=1.0, miss=ratio * part, ground=ground, spare_counted=spare)
+    part = limits.spare_part if criticality.spare else 1.0
+    return Stakes(
+        false_pull=1.0,
+        miss=ratio * part,
+        ground=ground,
+        level=criticality.level,
+        spare_part=part,
+    )
 
 
 def stop_weighed(question: CostQuestion, limits: CostLimits) -> bool:
@@ -144,6 +155,10 @@ def _assumed(question: CostQuestion, limits: CostLimits, windows: DecisionLimits
     return Assumed(
         bars=bars,
         bars_assumed=question.damage_bars is None,
+        plausible_rates_per_month=(
+            bars * limits.hazard_low_per_month,
+            bars * limits.hazard_high_per_month,
+        ),
         setting=Setting(
             calendar=calendar_of(question.criticality, question.measured_on, limits, windows),
             hazard=_hazard(question, limits, limits.hazard_per_month * bars),
@@ -162,6 +177,24 @@ def _assumed(question: CostQuestion, limits: CostLimits, windows: DecisionLimits
             outage_part=limits.outage_part,
             stop_factor=limits.stop_factor,
         ),
+    )
+
+
+def _outage(question: CostQuestion, assumed: Assumed) -> date | NotKnown | None:
+    """Return the planned outage, or why it is left out."""
+    if question.criticality.next_outage is None:
+        return None
+    outage = date.fromisoformat(question.criticality.next_outage)
+    calendar = assumed.setting.calendar
+    if question.measured_on is None:
+        return NotKnown("the day of the measurement is not known")
+    if calendar.outage_days is not None:
+        return outage
+    if outage < question.measured_on:
+        return NotKnown(f"{outage.isoformat()} is before the measurement")
+    return NotKnown(
+        f"{outage.isoformat()} leaves less than the {calendar.notice_days:g} days of notice that a "
+        "repair takes"
     )
 
 
@@ -237,8 +270,8 @@ def _if_it_failed_otherwise(
 
     chosen = action_at(assumed.setting.hazard)
     cases = []
-    for rate in (limits.hazard_low_per_month, limits.hazard_high_per_month):
-        action = action_at(_hazard(question, limits, rate * assumed.bars))
+    for rate in assumed.plausible_rates_per_month:
+        action = action_at(_hazard(question, limits, rate))
         cases.append(
             SensitivityCase(
                 kind=SensitivityKind.HAZARD, value=rate, action=action, changes=action != chosen

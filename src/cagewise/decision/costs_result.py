@@ -84,8 +84,10 @@ class Stakes:
     miss: float
     """Cost of a failure in service, beyond the repair that a defect needs anyway."""
     ground: StakesGround
-    spare_counted: bool = False
-    """Whether a spare has reduced the ratio; a given cost is taken as it is."""
+    level: str
+    """Criticality of the motor."""
+    spare_part: float = 1.0
+    """Part that a spare has left of ``miss``; a given cost is taken as it is."""
 
     @property
     def in_currency(self) -> bool:
@@ -106,6 +108,8 @@ class Assumed:
     """Open bars that the rate of failures is for."""
     bars_assumed: bool
     """Whether nobody has said how many."""
+    plausible_rates_per_month: tuple[float, float]
+    """Ends of what is plausible for the rate of failures of so many bars."""
     setting: Setting
     """Calendar, rate of failures and measurements."""
 
@@ -146,7 +150,7 @@ class SensitivityCase:
 
     kind: SensitivityKind
     value: float
-    """COST_RATIO: factor on it; PROBABILITY: its value; HAZARD: failures per month and bar."""
+    """COST_RATIO: factor on it; PROBABILITY: its value; HAZARD: failures per month."""
     action: CostAction
     changes: bool
     """Whether this is another action."""
@@ -197,6 +201,8 @@ class CostDecision:
     probability_interval: tuple[float, float] | None
     stakes: Stakes
     assumed: Assumed
+    outage: date | NotKnown | None
+    """The planned outage, or why it is left out; None when the motor file states none."""
     costs: tuple[ActionCost, ...]
     """Each action once, from the most lenient to the strictest; no STOP where it is not
     weighed."""
