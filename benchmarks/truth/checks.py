@@ -1,0 +1,149 @@
+"""What one stored line says, and what must never happen."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from cagewise.decision.verdict import State
+from cagewise.evidence.fusion.posterior import Rate
+from cagewise.indicators.reading import IndependenceClass, Part
+from truth.outcome import ALL, ASKED
+
+WARNED = frozenset({State.SUSPECT.value, State.DEFECTIVE.value})
+NO_ANSWER = frozenset({State.NOT_DECIDABLE.value, ASKED})
+
+LEAST_COVERAGE = 0.7
+"""Coverage of the 95 % intervals below which something is broken, however small the subset."""
+
+SIDE_LINES = frozenset(
+    {
+        IndependenceClass.RUNNING_FUNDAMENTAL.value,
+        IndependenceClass.START.value,
+        IndependenceClass.STANDSTILL_PATTERN.value,
+    }
+)
+"""Classes that see bars as phasors of the doubled electrical angle (kernel K2)."""
+
+_UNEVEN = 0.1
+"""Part by which an interval of another kernel may miss: the unevenness of a cage differs in each
+kernel, and that of K2 is stored."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One stored object."""
+
+    stored: dict[str, Any]
+
+    @property
+    def case(self) -> dict[str, Any]:
+        """What was simulated."""
+        fields: dict[str, Any] = self.stored["case"]
+        return fields
+
+    @property
+    def read(self) -> bool:
+        """Whether simulation and examination came to their end."""
+        return self.stored["truth"] is not None and self.stored["said"] is not None
+
+    @property
+    def state(self) -> str:
+        """State that was given to the cage."""
+        return str(self.stored["said"]["state"])
+
+    @property
+    def alone(self) -> dict[str, Any]:
+        """What the record of the running motor says alone; what was said where there is none."""
+        said: dict[str, Any] = self.stored["said"]
+        alone = (s["alone"] for s in self.stored["sources"] if s["kind"] == "running")
+        return next(alone, said)
+
+    @property
+    def truth(self) -> dict[str, Any]:
+        """What is true."""
+        fields: dict[str, Any] = self.stored["truth"]
+        return fields
+
+    @property
+    def sound(self) -> bool:
+        """Whether the cage is sound."""
+        return bool(self.truth["hypothesis"] == "sound")
+
+    @property
+    def apart(self) -> bool:
+        """Whether the open bars are 90 electrical degrees apart."""
+        return bool(self.truth["hypothesis"] == "apart")
+
+    @property
+    def adjacent(self) -> int:
+        """Number of adjacent open bars."""
+        return 0 if self.apart else int(self.truth["n_open"])
+
+    @property
+    def faulty(self) -> bool:
+        """Whether the instruments have a fault."""
+        return bool(self.case["fault"])
+
+    @property
+    def load(self) -> float:
+        """Shaft power over rated power."""
+        return float(self.truth["load_fraction"])
+
+    @property
+    def normal(self) -> bool:
+        """Whether the targets speak of such a record: V and I, 60 s, load of 25 % or more."""
+        case = self.case
+        enough = case["duration_s"] >= 60.0 and self.load >= 0.25
+        return bool(enough and case["channels"] == ALL and not self.faulty)
+
+    def readings(self) -> Iterator[dict[str, Any]]:
+        """Yield the valid readings of the cage in open bars."""
+        for source in self.stored["sources"]:
+            for reading in source["readings"]:
+                of_cage = reading["part"] == Part.CAGE.value
+                if of_cage and reading["valid"] and reading["open_bar_equivalent"]:
+                    yield reading
+
+    def holds(self, reading: dict[str, Any]) -> bool | None:
+        """Return whether the interval of a reading holds the truth; None if that is not known."""
+        if self.apart and reading["independence_class"] not in SIDE_LINES:
+            return None
+        _, low, high = (math.inf if x is None else x for x in reading["open_bar_equivalent"])
+        true = float(self.truth["open_bars"])
+        if reading["independence_class"] not in SIDE_LINES and not self.adjacent:
+            return bool(low - _UNEVEN <= true <= high + _UNEVEN)
+        return bool(low <= true <= high)
+
+
+def rate(each: Iterable[bool]) -> Rate:
+    """Return the rate of true ones."""
+    known = list(each)
+    return Rate(events=sum(known), cases=len(known))
+
+
+def lines_of(stored: Iterable[dict[str, Any]]) -> list[Line]:
+    """Return the lines that were simulated and examined."""
+    return [line for one in stored if (line := Line(one)).read]
+
+
+def broken_rules(stored: Sequence[dict[str, Any]], scenes: Sequence[int]) -> Iterator[str]:
+    """Yield what must never happen and did."""
+    missing = set(scenes) - {one["case"]["number"] for one in stored}
+    if missing:
+        yield f"scenes {sorted(missing)} left no line"
+    for one in stored:
+        if "error" in one:
+            yield f"scene {one['case']['number']}: {one['error']}"
+    lines = lines_of(stored)
+    for line in lines:
+        what = f"scene {line.case['number']}, {line.case['motor']}, {line.case['scenario']}"
+        if line.sound and line.state == State.DEFECTIVE.value:
+            yield f"{what}: a sound cage was called defective"
+        if line.adjacent and line.load >= 0.5 and line.state == State.SOUND.value:
+            yield f"{what}: an open bar was called sound"
+    held = rate(h for line in lines for r in line.readings() if (h := line.holds(r)) is not None)
+    if held.events < LEAST_COVERAGE * held.cases or not held.cases:
+        yield f"{held.events} of {held.cases} intervals hold the truth"

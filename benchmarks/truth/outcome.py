@@ -1,0 +1,238 @@
+"""What was said beside what is true, as it is stored: one object per examined visit."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any
+
+from cagewise.decision.examination import (
+    Examination,
+    RecordExamination,
+    Source,
+    StartExamination,
+)
+from cagewise.decision.verdict import Verdict
+from cagewise.errors import CagewiseError, ChannelRoleError
+from cagewise.indicators.reading import Reading
+from cagewise.measurement import CURRENT_ROLES, Recording
+from cagewise.measurement import TestSheet as Sheet
+from cagewise.pipeline import Earlier, examine_visit
+from cagewise.quantities import Estimate, NotKnown
+from truth.population import Scene
+from truth.simulated import Simulated
+
+ALL = "V and I"
+KEPT = {ALL: 3, "currents": 3, "one current": 1}
+"""Channels of a record to the number of currents in it."""
+DIGITS = 7
+ASKED = "asked"
+"""Stored as the state where the channels contradict what they should be: the user is asked."""
+
+_NOTHING = {
+    "state": ASKED,
+    "damage_bars": None,
+    "bound_bars": None,
+    "methods": 0,
+    "classes": 0,
+    "probability": None,
+    "posterior": None,
+}
+
+
+def outcomes(scene: Scene, version: str) -> Iterator[dict[str, Any]]:
+    """Simulate a scene, examine it with each set of channels and yield what is stored."""
+    begin = time.process_time()
+    simulated = Simulated(scene)
+    try:
+        record = simulated.running()
+        rest = _Visit(simulated)
+    except (CagewiseError, ValueError, ArithmeticError) as error:
+        yield _failed(scene, version, error)
+        return
+    spent = time.process_time() - begin
+    for channels in (ALL, *scene.also):
+        begin = time.process_time()
+        told = _told(scene, record, channels, rest if channels == ALL else None)
+        seconds = {"simulation": spent, "examination": time.process_time() - begin}
+        yield {
+            **_head(scene, version, channels),
+            "truth": _truth(simulated, record),
+            **told,
+            "seconds": {name: round(value, 3) for name, value in seconds.items()},
+        }
+
+
+class _Visit:
+    """What else was measured on the motor: nothing, or a start and tests at rest."""
+
+    def __init__(self, simulated: Simulated) -> None:
+        self.starts: list[Recording] = []
+        self.sheets: list[Sheet] = []
+        self.earlier = Earlier()
+        scene = simulated.scene
+        if not scene.visit:
+            return
+        self.starts, self.sheets = [_blind(simulated.start(0))], [_untold(simulated.sheet(0))]
+        if scene.number % 4 < 2:  # half of each half has a past
+            self.earlier = Earlier(
+                recordings=[_blind(simulated.start(1))],
+                sheets=[_untold(simulated.sheet(number)) for number in (1, 2, 3)],
+            )
+
+
+def _blind(recording: Recording) -> Recording:
+    return replace(recording, truth={})
+
+
+def _untold(sheet: Sheet) -> Sheet:
+    return replace(sheet, truth={})
+
+
+def _told(scene: Scene, record: Recording, channels: str, rest: _Visit | None) -> dict[str, Any]:
+    """Return what the examination says, or why it did not."""
+    motor = scene.plate.motor(scene.motor, bars_known=scene.bars_known)
+    captured = _as_captured(_blind(record), channels)
+    starts, sheets, earlier = (
+        (rest.starts, rest.sheets, rest.earlier) if rest else ([], [], Earlier())
+    )
+    try:
+        examination = examine_visit(motor, [captured, *starts], sheets=sheets, earlier=earlier)
+    except ChannelRoleError as error:
+        return {"sources": [], "said": {**_NOTHING, "ground": str(error)[:300]}}
+    except Exception as error:  # noqa: BLE001  # a study records what breaks and goes on
+        return {"sources": [], "said": None, "error": f"{type(error).__name__}: {error}"[:500]}
+    return {
+        "sources": [_source(source) for source in examination.sources],
+        "said": _said(examination),
+    }
+
+
+def _as_captured(recording: Recording, channels: str) -> Recording:
+    """Return the recording with the channels that were connected."""
+    if channels == ALL:
+        return recording
+    kept = tuple(CURRENT_ROLES)[: KEPT[channels]]
+    return replace(recording, channels=tuple(c for c in recording.channels if c.role in kept))
+
+
+def _head(scene: Scene, version: str, channels: str) -> dict[str, Any]:
+    return {"case": {**scene.fields(), "channels": channels}, "version": version}
+
+
+def _failed(scene: Scene, version: str, error: Exception) -> dict[str, Any]:
+    """Return that a scene could not be simulated: its load may be impossible on its supply."""
+    return {
+        **_head(scene, version, ALL),
+        "truth": None,
+        "sources": [],
+        "said": None,
+        "error": f"{type(error).__name__}: {error}"[:500],
+    }
+
+
+def _truth(simulated: Simulated, record: Recording) -> dict[str, Any]:
+    scene, true = simulated.scene, record.truth
+    return {
+        "hypothesis": scene.hypothesis,
+        "open_bars": round(scene.true_bars, 4),
+        "n_open": len(scene.open_bars),
+        "load_fraction": _rounded(true["shaft_power_w"] / scene.power_w),
+        "slip": _rounded(true["slip"]),
+        "pole_pass_frequency_hz": _rounded(true["pole_pass_frequency_hz"]),
+        "swing_over_pole_pass": _rounded(simulated.swing_hz / true["pole_pass_frequency_hz"]),
+        "supply_frequency_hz": _rounded(true["supply_frequency_hz"]),
+        "step_error": _rounded(true["step_error"]),
+    }
+
+
+def _source(source: Source) -> dict[str, Any]:
+    """Return the readings of one record, start or sheet."""
+    told: dict[str, Any] = {
+        "kind": "sheet",
+        "readings": [_reading(reading) for reading in source.readings],
+        "stopped": "",
+        "load": None,
+        "voltages_measured": 0,
+    }
+    if isinstance(source, StartExamination):
+        return {**told, "kind": "start"}
+    if not isinstance(source, RecordExamination):
+        return told
+    point = source.operating_point
+    known = None if isinstance(point, NotKnown) else point
+    return {
+        **told,
+        "kind": "running",
+        "stopped": source.stopped,
+        "load": None if known is None else _estimate(known.load_fraction),
+        "slip": None if known is None else _estimate(known.slip),
+        "voltages_measured": source.voltages_measured,
+        "quality": [finding.code.value for finding in source.quality],
+        "alone": _verdict(source.verdict),
+    }
+
+
+def _reading(reading: Reading) -> dict[str, Any]:
+    return {
+        "name": reading.name,
+        "independence_class": reading.independence_class.value,
+        "method": None if reading.method is None else reading.method.value,
+        "part": reading.part.value,
+        "valid": reading.valid,
+        "reason": reading.reason,
+        "value": _estimate(reading.value),
+        "unit": reading.unit,
+        "false_alarm_probability": _rounded(reading.false_alarm_probability),
+        "open_bar_equivalent": _estimate(reading.open_bar_equivalent),
+        "detection_limit_bars": _rounded(reading.detection_limit_bars),
+        "details": {name: _rounded(value) for name, value in reading.details.items()},
+    }
+
+
+def _said(examination: Examination) -> dict[str, Any]:
+    evidence = examination.evidence
+    posterior = evidence.posterior
+    fused: dict[str, Any] | None = None
+    if not isinstance(posterior, NotKnown):
+        fused = {
+            "probabilities": {
+                pattern.value: _rounded(value) for pattern, value in posterior.probabilities.items()
+            },
+            "open_bars": _estimate(posterior.open_bars),
+            "prevalence": _rounded(posterior.prior.prevalence),
+            "calibrated": posterior.calibrated,
+        }
+    probability = evidence.probability
+    return {
+        **_verdict(examination.verdict),
+        "probability": None if isinstance(probability, NotKnown) else _rounded(probability),
+        "posterior": fused,
+    }
+
+
+def _verdict(verdict: Verdict) -> dict[str, Any]:
+    return {
+        "state": verdict.state.value,
+        "ground": verdict.ground.value,
+        "damage_bars": _estimate(verdict.damage_bars),
+        "bound_bars": _rounded(verdict.bound_bars),
+        "methods": verdict.methods_agreeing,
+        "classes": verdict.classes_agreeing,
+    }
+
+
+def _estimate(estimate: Estimate | NotKnown | None) -> list[float | None] | None:
+    if not isinstance(estimate, Estimate):
+        return None
+    return [_rounded(x) for x in (estimate.value, estimate.low, estimate.high)]
+
+
+def _rounded(value: float | None) -> float | None:
+    """Return a number as JSON can hold it: of a few digits, None where it is not finite."""
+    if value is None or math.isnan(value):
+        return None
+    short = float(f"{float(value):.{DIGITS}g}")
+    return short if abs(short) < float("inf") else None
