@@ -5,7 +5,7 @@ from __future__ import annotations
 from cagewise.cli.options import FileOptions, PageOptions
 from cagewise.cli.render import console_of, write_files, write_screen
 from cagewise.cli.streams import Streams
-from cagewise.report import wording
+from cagewise.report import demo_wording
 from cagewise.report.demo_text import truth_sentence, write_case, write_summary
 from cagewise.report.page import STYLE_HEADING, page_on
 from cagewise.workflows.demo import cases, find_case, run
@@ -20,7 +20,7 @@ def show_list(page: PageOptions, streams: Streams) -> None:
 def show_all(page: PageOptions, streams: Streams) -> None:
     """Examine all recordings and write each in short, the truth beside it."""
     console, symbols = console_of(page, streams)
-    page_on(console, symbols).paragraph(wording.DEMO_TITLE, indent=0)
+    page_on(console, symbols).paragraph(demo_wording.DEMO_TITLE, indent=0)
     told = []
     for case, examination in run(cases()):
         write_case(case.truth, examination, console, symbols)

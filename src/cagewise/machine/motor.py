@@ -29,7 +29,7 @@ class Winding:
     """What is known of the stator winding and its insulation; None where nobody knows."""
 
     construction: str | None = None
-    """``"form"`` (preformed coils) or ``"random"`` (round wire)."""
+    """``"form"`` (coils formed beforehand) or ``"random"`` (round wire)."""
     built_year: int | None = None
     """Year the winding was made: of the motor, or of its last rewind."""
     insulation: str | None = None

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from cagewise.decision.examination import Examination
-from cagewise.report import numbers, sentences, wording
+from cagewise.report import demo_wording, numbers, sentences, wording
 from cagewise.report.forest_page import write_forest
 from cagewise.report.page import STYLE_DIM, STYLE_HEADING, page_on
 from cagewise.report.symbols import Symbols
@@ -56,8 +56,8 @@ def write_summary(
     """Write the whole demo in one table: what was said beside what is true."""
     page = page_on(console, symbols)
     page.line(page.symbols.rule * page.width, STYLE_DIM)
-    page.paragraph(wording.DEMO_SUMMARY, indent=0, style=STYLE_HEADING)
-    heads = wording.DEMO_HEADS
+    page.paragraph(demo_wording.DEMO_SUMMARY, indent=0, style=STYLE_HEADING)
+    heads = demo_wording.DEMO_HEADS
     rows = [
         (
             truth.name,
@@ -71,12 +71,12 @@ def write_summary(
     for style, row in ((STYLE_DIM, heads), *(("", row) for row in rows)):
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
         page.line("  " + "  ".join(cells), style)
-    page.paragraph(wording.DEMO_NOTE, indent=0, style=STYLE_DIM)
+    page.paragraph(demo_wording.DEMO_NOTE, indent=0, style=STYLE_DIM)
 
 
 def truth_sentence(truth: Truth) -> str:
     """Return what is true, and what the recording allows to say."""
-    return wording.DEMO_TRUTH.format(
+    return demo_wording.DEMO_TRUTH.format(
         truth=_truth_in_short(truth), state=truth.true_state, expected=truth.expected_state
     )
 
@@ -86,7 +86,7 @@ def _truth_in_short(truth: Truth) -> str:
     if truth.damage:
         return truth.damage
     if truth.open_bars == 0.0:
-        return wording.DEMO_NO_BAR
-    return wording.DEMO_BARS.format(
+        return demo_wording.DEMO_NO_BAR
+    return demo_wording.DEMO_BARS.format(
         bars=numbers.significant(truth.open_bars, 2).rstrip("0").rstrip(".")
     )

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from cagewise.quantities import Estimate
-from cagewise.report import numbers, wording
+from cagewise.report import numbers
+from cagewise.report import plan_running_wording as running
 
 
 def up_to(bars: Estimate) -> str:
     """Return the middle of an estimate and the upper end of its interval."""
-    return wording.PLAN_UP_TO.format(
-        value=numbers.bars_up(bars.value), high=numbers.bars_up(bars.high)
-    )
+    return running.UP_TO.format(value=numbers.bars_up(bars.value), high=numbers.bars_up(bars.high))

@@ -10,6 +10,7 @@ from cagewise.decision.cautions import TestKind
 from cagewise.decision.plan import LoadPlan, Plan
 from cagewise.quantities import NotKnown
 from cagewise.report import numbers, sentences, wording
+from cagewise.report import plan_running_wording as running
 from cagewise.report import plan_wording as words
 from cagewise.report.cautions_text import write_cautions
 from cagewise.report.facts import Fact
@@ -44,7 +45,7 @@ def write_plan(
     asked = tuple(Occasion) if only is None else (only,)
     page.paragraph(sentences.motor_title(plan.motor), indent=0)
     page.line(symbols.rule * page.width, STYLE_DIM)
-    page.paragraph(wording.PLAN_TITLE.upper(), indent=0, style=STYLE_HEADING)
+    page.paragraph(running.TITLE.upper(), indent=0, style=STYLE_HEADING)
     page.fact_table([(words.IN_SHORT[at.value], _in_short(plan)[at]) for at in asked])
     if {Occasion.RUNNING, Occasion.STANDSTILL} & set(asked):
         page.paragraph(words.SHORT_NOTE, style=STYLE_DIM)
@@ -116,28 +117,28 @@ def _in_short(plan: Plan) -> Mapping[Occasion, str]:
 def _running(page: Page, plan: Plan) -> None:
     """Write the section of the running record."""
     page.heading(words.RUNNING_TITLE)
-    page.paragraph(wording.PLAN_CHANNELS)
+    page.paragraph(running.CHANNELS)
     page.fact_table(_facts(plan))
     _what_it_shows(page, plan)
-    page.heading(wording.PLAN_ASK)
-    for question in wording.PLAN_QUESTIONS:
+    page.heading(running.ASK)
+    for question in running.QUESTIONS:
         page.paragraph(question, first=f"{page.symbols.bullet} ")
 
 
 def _facts(plan: Plan) -> list[Fact]:
     """Return what to record, labelled."""
-    record, label = plan.record, wording.PLAN_FACTS
-    rate = wording.PLAN_RATE.format(rate=f"{record.sampling_rate_hz:g}")
-    load = wording.PLAN_LOAD.format(
+    record, label = plan.record, running.FACTS
+    rate = running.RATE.format(rate=f"{record.sampling_rate_hz:g}")
+    load = running.LOAD.format(
         good=f"{100.0 * record.load_fraction_good:.0f}",
         least=f"{100.0 * record.load_fraction_min:.0f}",
     )
-    current = wording.PLAN_CURRENT.format(peak=numbers.round_figure(record.current_range_peak_a))
-    voltage = wording.PLAN_VOLTAGE.format(peak=numbers.round_figure(record.voltage_range_peak_v))
+    current = running.CURRENT.format(peak=numbers.round_figure(record.current_range_peak_a))
+    voltage = running.VOLTAGE.format(peak=numbers.round_figure(record.voltage_range_peak_v))
     return [
         (label["rate"], rate),
-        (label["bits"], wording.PLAN_BITS.format(bits=record.bits)),
-        (label["length"], wording.PLAN_LENGTH.format(seconds=f"{record.record_s:.0f}")),
+        (label["bits"], running.BITS.format(bits=record.bits)),
+        (label["length"], running.LENGTH.format(seconds=f"{record.record_s:.0f}")),
         (label["load"], load),
         (label["current"], current),
         (label["voltage"], voltage),
@@ -146,9 +147,9 @@ def _facts(plan: Plan) -> list[Fact]:
 
 def _what_it_shows(page: Page, plan: Plan) -> None:
     """Write the table of the smallest damage, by load."""
-    page.heading(wording.PLAN_SEES)
+    page.heading(running.SEES)
     rows = [_row(at) for at in plan.loads]
-    page.table(wording.PLAN_HEADS, rows)
+    page.table(running.HEADS, rows)
     for note in _notes(plan):
         page.paragraph(note, style=STYLE_DIM)
 
@@ -157,17 +158,17 @@ def _notes(plan: Plan) -> list[str]:
     """Return how to read the table."""
     assumed = plan.limits.plan
     notes = [
-        wording.PLAN_EXPLAINED.format(
+        running.EXPLAINED.format(
             noise=f"{assumed.sensor_noise_db:g}", load=f"{assumed.load_noise_db:g}"
         ),
-        wording.PLAN_NATURAL.format(
+        running.NATURAL.format(
             spread=f"{100.0 * assumed.natural_bar_spread:g}",
             natural=numbers.bars_up(plan.natural_bars),
         ),
-        wording.PLAN_SWING,
+        running.SWING,
     ]
     if plan.motor.cage.rotor_bars is None:
-        notes.append(wording.PLAN_BARS_UNKNOWN)
+        notes.append(running.BARS_UNKNOWN)
     return notes
 
 

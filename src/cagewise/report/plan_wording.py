@@ -1,7 +1,7 @@
 """Sentences of the plan for the start and the standstill.
 
-Those for the running record, and the rules for all sentences, stand in
-:mod:`cagewise.report.wording`.
+Those for the running record stand in :mod:`cagewise.report.plan_running_wording`, the rules for all
+sentences in :mod:`cagewise.report.wording`.
 """
 
 from __future__ import annotations

@@ -158,7 +158,7 @@ POOLED_NOTE = (
 BLIND_SPOT: Mapping[BlindSpot, tuple[str, str]] = {
     BlindSpot.MASKED_PAIR: (
         "Broken bars 90 electrical degrees apart: their side lines cancel.",
-        "cage lines at the 5th and 7th harmonic, or the position test",
+        "cage lines at the 5th and 7th harmonic, or the position test with the coil span known",
     ),
     BlindSpot.SYMMETRIC_DAMAGE: (
         "Damage alike in all bars (porosity, aged joints): it makes no line.",
@@ -170,8 +170,8 @@ BLIND_SPOT: Mapping[BlindSpot, tuple[str, str]] = {
     ),
     BlindSpot.CRACKED_BAR: (
         (
-            "A crack that does not part a bar: at the start and at rest the bar's reactance hides its "
-            "resistance; a doubled one reads as less than 0.35 open bars."
+            "A crack that does not part a bar: at the start and at rest the bar's reactance hides "
+            "its resistance; a doubled one reads as less than 0.35 open bars."
         ),
         "a record of the loaded motor",
     ),
@@ -348,73 +348,6 @@ TEST_HEADS = ("Test", "Measured", "Limit", "What it says")
 SPECTRUM_LABELS = ("dB of the fundamental", "current", "local noise floor")
 TREND_LABELS = ("s from the start of the recording", "line current, A rms")
 TREND_TITLE = "Line current during the stretch that was read"
-
-DEMO_TITLE = (
-    "Brannoch pulp mill is invented, its motors are simulated, so the truth is known. The "
-    "examination reads the recordings only."
-)
-DEMO_SUMMARY = "What was said, beside what is true"
-DEMO_HEADS = ("recording", "truth", "record allows", "said")
-DEMO_NO_BAR = "no open bar"
-DEMO_BARS = "{bars} open bars"
-DEMO_TRUTH = "Truth: {truth}, the cage is {state}. What this recording allows to say: {expected}."
-DEMO_NOTE = 'One page for each: "cagewise demo NAME". Files for other programs: --json, --html.'
-
-PLAN_TITLE = "What to record"
-PLAN_CHANNELS = (
-    "Three line currents and two line voltages, sampled at the same instants (10 microseconds "
-    "apart at most). Without voltages, load and supply cannot be told from the cage."
-)
-PLAN_FACTS = {
-    "rate": "Sampling rate",
-    "bits": "Resolution",
-    "length": "Length",
-    "load": "Load",
-    "current": "Current range",
-    "voltage": "Voltage range",
-    "start": "Start as well",
-}
-PLAN_RATE = "{rate} Hz or more, with an anti-alias filter"
-PLAN_BITS = "{bits} bits or more"
-PLAN_LENGTH = "{seconds} s at steady load; longer at light load, see below"
-PLAN_LOAD = "{good} % of rated or more; below {least} % the side lines are not read"
-PLAN_CURRENT = "{peak} A peak; a wider range loses resolution, a narrower one clips"
-PLAN_VOLTAGE = "{peak} V peak, line to line"
-PLAN_START = "a second range of {peak} A peak: the start draws six to seven times the rated current"
-PLAN_SEES = "The smallest damage it will show, in open bars"
-PLAN_HEADS = (
-    "load",
-    "slip",
-    "pole-pass",
-    "length",
-    "with voltages",
-    "currents only",
-    "5th and 7th",
-)
-PLAN_UP_TO = "{value} ({high})"
-PLAN_EXPLAINED = (
-    "Each number is the middle of what this motor may be; in brackets the end of its 95 % "
-    "interval. Assumed: sensor noise of {noise} dB of the rated current; a load that swings like "
-    "an ordinary pump or fan ({load} dB of the current in one hertz)."
-)
-PLAN_NATURAL = (
-    "No cage is perfectly even. Bars that differ by {spread} % read like up to {natural} open "
-    "bars. That is in every number above: nothing below it is damage, however well it is measured."
-)
-PLAN_SWING = (
-    "A load that swings harder at the pole-pass frequency drowns the side lines. The reading with "
-    "voltages sees past it."
-)
-PLAN_BARS_UNKNOWN = (
-    "The number of rotor bars is not in the motor file: ask the repair shop. Every number above "
-    "scales with it."
-)
-PLAN_ASK = "Before you go"
-PLAN_QUESTIONS = (
-    "Is the motor fed by a converter? Then measure at its output and say so in the motor file.",
-    "Can the load be held for the whole length? A step or a hunting level control spoils it.",
-    "Can a second, clearly different load be recorded as well? It parts rotor ducts from damage.",
-)
 
 FORMATS_HEADS = ("format", "endings", "write", "holds")
 FORMATS_EXTRA = 'needs: pip install "cagewise[{extra}]"'

@@ -41,8 +41,8 @@ DISPLACED = (
     "currents between bars through the iron, which weaken the wave, are not modelled."
 )
 NOT_BARS = (
-    "An oval rotor, axial ducts and a repaired or porous cage make the same wave: it says unequal, "
-    "not why."
+    "An oval rotor and a repaired or porous cage make the same wave: it says unequal, not why. "
+    "Axial ducts read as a quarter of a bar at most, because the cage shields them (simulated)."
 )
 NO_VOLTAGE = (
     "Without voltages the supply was taken as stiff and its frequency as the rated or running one: "
