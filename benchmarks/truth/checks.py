@@ -94,10 +94,20 @@ class Line:
 
     @property
     def normal(self) -> bool:
-        """Whether the targets speak of such a record: V and I, 60 s, load of 25 % or more."""
+        """Whether the targets speak of such a record: V and I, load of 25 % or more."""
+        return self.well_recorded and self.load >= 0.25 and bool(self.case["channels"] == ALL)
+
+    @property
+    def well_recorded(self) -> bool:
+        """Whether it is 60 s long, at 5 kHz or more, with instruments without a fault."""
         case = self.case
-        enough = case["duration_s"] >= 60.0 and self.load >= 0.25
-        return bool(enough and case["channels"] == ALL and not self.faulty)
+        enough = case["duration_s"] >= 60.0 and case["rate_hz"] >= 5000.0
+        return bool(enough) and not self.faulty
+
+    @property
+    def sources_read(self) -> bool:
+        """Whether any reading of the cage in open bars was valid."""
+        return next(self.readings(), None) is not None
 
     def readings(self) -> Iterator[dict[str, Any]]:
         """Yield the valid readings of the cage in open bars."""

@@ -135,11 +135,12 @@ def _failed(scene: Scene, version: str, error: Exception) -> dict[str, Any]:
 
 def _truth(simulated: Simulated, record: Recording) -> dict[str, Any]:
     scene, true = simulated.scene, record.truth
+    lost_w = simulated.machine.friction_nm * true["speed_rpm"] * math.pi / 30.0
     return {
         "hypothesis": scene.hypothesis,
         "open_bars": round(scene.true_bars, 4),
         "n_open": len(scene.open_bars),
-        "load_fraction": _rounded(true["shaft_power_w"] / scene.power_w),
+        "load_fraction": _rounded((true["shaft_power_w"] - lost_w) / scene.power_w),
         "slip": _rounded(true["slip"]),
         "pole_pass_frequency_hz": _rounded(true["pole_pass_frequency_hz"]),
         "swing_over_pole_pass": _rounded(simulated.swing_hz / true["pole_pass_frequency_hz"]),
