@@ -109,6 +109,17 @@ class Line:
         """Whether any reading of the cage in open bars was valid."""
         return next(self.readings(), None) is not None
 
+    @property
+    def misjudged(self) -> bool:
+        """Whether a sound round rotor is more probably defective, or a heavy open bar not."""
+        fused = self.stored["said"]["posterior"]
+        if not fused or not self.sources_read or self.case["duct_wave"]:
+            return False
+        defect = 1.0 - float(fused["probabilities"]["sound"])
+        if self.sound:
+            return defect > 0.5
+        return bool(self.adjacent) and self.load >= 0.5 and defect < 0.5
+
     def readings(self) -> Iterator[dict[str, Any]]:
         """Yield the valid readings of the cage in open bars."""
         for source in self.stored["sources"]:
@@ -150,10 +161,17 @@ def broken_rules(stored: Sequence[dict[str, Any]], scenes: Sequence[int]) -> Ite
     lines = lines_of(stored)
     for line in lines:
         what = f"scene {line.case['number']}, {line.case['motor']}, {line.case['scenario']}"
-        if line.sound and line.state == State.DEFECTIVE.value:
-            yield f"{what}: a sound cage was called defective"
-        if line.adjacent and line.load >= 0.5 and line.state == State.SOUND.value:
-            yield f"{what}: an open bar was called sound"
+        yield from (f"{what}: {rule}" for rule in _broken_by(line))
     held = rate(h for line in lines for r in line.readings() if (h := line.holds(r)) is not None)
     if held.events < LEAST_COVERAGE * held.cases or not held.cases:
         yield f"{held.events} of {held.cases} intervals hold the truth"
+
+
+def _broken_by(line: Line) -> Iterator[str]:
+    """Yield what must never be said of a cage and was."""
+    if line.sound and line.state == State.DEFECTIVE.value:
+        yield "a sound cage was called defective"
+    if line.adjacent and line.load >= 0.5 and line.state == State.SOUND.value:
+        yield "an open bar was called sound"
+    if line.misjudged:
+        yield "the probability points the wrong way"
