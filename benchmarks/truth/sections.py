@@ -210,15 +210,22 @@ def _operating(lines: Sequence[Line]) -> Iterator[tuple[str, str]]:
 def bar_count(lines: Sequence[Line]) -> Rows:
     """Yield how far the number of bars is off where damage was found."""
     rows = []
-    for count in (1, 2, 3, 4):
-        found = [x for x in lines if x.adjacent == count and x.alone["damage_bars"]]
-        off = [x.alone["damage_bars"][0] - count for x in found]
-        spread = "-"
-        if off:
-            low, middle, high = np.percentile(off, (5.0, 50.0, 95.0))
-            spread = f"{low:+.2f}, {middle:+.2f}, {high:+.2f}"
-        rows.append((str(count), shown(rate(abs(x) <= 0.5 for x in off)), spread))
+    for known in (True, False):
+        for count in (1, 2, 3, 4):
+            found = [x for x in lines if x.adjacent == count and x.alone["damage_bars"]]
+            found = [x for x in found if x.case["bars_known"] is known]
+            off = [x.alone["damage_bars"][0] - count for x in found]
+            cells = (shown(rate(abs(x) <= 0.5 for x in off)), _spread(off))
+            name = f"{count}, bars of the cage {'known' if known else 'not known'}"
+            rows.append((name, *cells))
     yield from table(("adjacent open bars", "within half a bar", "5, 50, 95 % of the error"), rows)
+
+
+def _spread(values: Sequence[float]) -> str:
+    """Return percentiles of errors."""
+    if not values:
+        return "-"
+    return ", ".join(f"{x:+.2f}" for x in np.percentile(values, (5.0, 50.0, 95.0)))
 
 
 def sensor_faults(lines: Sequence[Line]) -> Rows:
