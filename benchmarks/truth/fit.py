@@ -39,7 +39,7 @@ from truth.scores import SURE, report, wrong_and_sure
 from truth.stored import CALLED, CLEARED, OPEN, Case, cases
 
 TARGET = Path(__file__).resolve().parents[2] / "src/cagewise/evidence/calibration.toml"
-LEAST_READINGS = 15
+LEAST_READINGS = 8
 """Readings of a family in half 0 from which its own numbers are fitted."""
 PENALTY_SD = {"inflation": 0.5, "bias": 0.15, "outlier": 1.0}
 """Spread of the judged values: of the logarithm, the logarithm, the log-odds."""
@@ -167,7 +167,7 @@ def main(arguments: Sequence[str]) -> int:
     parser.add_argument("--dry", action="store_true")
     options = parser.parse_args(arguments)
     chosen = list(cases(options.results))
-    read = [c for c in chosen if c.readings]
+    read = [c for c in chosen if c.readings and not c.part_of_visit]
     halves: Mapping[int, list[Case]] = {h: [c for c in read if c.half == h] for h in (0, 1)}
     parameters = fitted(halves[0])
     parameters = replace(parameters, guard=guard_of(parameters, read))
@@ -178,12 +178,13 @@ def main(arguments: Sequence[str]) -> int:
             date=datetime.now(tz=UTC).date().isoformat(),
             version=__version__,
             command=f"python benchmarks/truth/fit.py {options.results.name}",
-            cases=len(chosen),
+            cases=sum(not c.part_of_visit for c in chosen),
             fitted_on=len(halves[0]),
         ),
     )
     sys.stdout.writelines(f"{line}\n" for line in report(calibrated, chosen))
-    sys.stdout.write(f"guard {parameters.guard:.4f}: verdicts beyond {SURE:.2f}\n")
+    wrong, sure = wrong_and_sure(parameters, read)
+    sys.stdout.write(f"guard {parameters.guard:.4f}: {wrong} of {sure} wrong beyond {SURE:.2f}\n")
     if not options.dry:
         TARGET.write_text(document_of(calibrated), encoding="utf-8")
     return 0

@@ -51,16 +51,17 @@ def wrong_and_sure(parameters: FusionParameters, chosen: Sequence[Case]) -> tupl
 def report(calibrated: Calibrated, chosen: Sequence[Case]) -> Iterator[str]:
     """Yield the lines of the report."""
     parameters = calibrated.parameters
-    yield f"{len(chosen)} cases, {sum(bool(c.readings) for c in chosen)} with a valid reading"
+    visits = [c for c in chosen if not c.part_of_visit]
+    yield f"{len(visits)} cases, {sum(bool(c.readings) for c in visits)} with a valid reading"
     yield from _parameters(parameters)
     for half in (0, 1):
-        read = [c for c in chosen if c.half == half and c.readings]
+        read = [c for c in visits if c.half == half and c.readings]
         if read:
             use = "fitted on" if half == 0 else "reported on"
             yield f"\nhalf {half} ({use}), {len(read)} cases"
             yield from _scores(parameters, read)
     yield "\nabstention by truth (refused of asked)"
-    yield from _abstention(chosen)
+    yield from _abstention(visits)
     yield "\nstrata: sound called suspect or defective; adjacent open bars called sound; undecided"
     for rates in calibrated.strata:
         counts = (rates.false_calls, rates.missed, rates.undecided)

@@ -37,6 +37,8 @@ class Case:
     stratum: Stratum
     state: str
     """What was said."""
+    part_of_visit: bool
+    """Whether this is the running record of a visit once more, alone: for the rates only."""
 
     @property
     def is_sound(self) -> bool:
@@ -59,13 +61,19 @@ def cases(path: Path) -> Iterator[Case]:
 def _cases(row: Mapping[str, Any]) -> Iterator[Case]:
     """Yield a visit, and its running record alone where more was measured."""
     sources = row["sources"]
-    yield _case(row, sources, row["said"]["state"])
+    yield _case(row, sources, row["said"]["state"], part_of_visit=False)
     running = [s for s in sources if s["kind"] == "running" and s.get("alone")]
     if len(sources) > 1 and len(running) == 1:
-        yield _case(row, running, running[0]["alone"]["state"])
+        yield _case(row, running, running[0]["alone"]["state"], part_of_visit=True)
 
 
-def _case(row: Mapping[str, Any], sources: Sequence[Mapping[str, Any]], state: str) -> Case:
+def _case(
+    row: Mapping[str, Any],
+    sources: Sequence[Mapping[str, Any]],
+    state: str,
+    *,
+    part_of_visit: bool,
+) -> Case:
     """Return a case from the sources that were examined."""
     truth = row["truth"]
     readings = [r for s in sources for r in s["readings"] if r["part"] == Part.CAGE.value]
@@ -81,6 +89,7 @@ def _case(row: Mapping[str, Any], sources: Sequence[Mapping[str, Any]], state: s
         refused=tuple(r["name"] for r in readings if not r["valid"]),
         stratum=stratum.with_sources(SOURCE_OF[r.independence_class] for r in found),
         state=state,
+        part_of_visit=part_of_visit,
     )
 
 

@@ -139,12 +139,17 @@ def guarded(weights: RealArray, sound: NDArray[np.bool_], prior: Prior, guard: f
 
 
 def credible_bars(weights: RealArray, states: States) -> Estimate:
-    """Return median and 95 % credible interval of the damage in open bars."""
+    """Return median and 95 % credible interval of the damage in open bars.
+
+    A lower end within the scale of natural unevenness is 0: no cage is told from an even one there.
+    """
     axis = np.unique(np.concatenate([states.low, states.high]))
     share = (axis[:, np.newaxis] - states.low) / (states.high - states.low)
     cumulative = np.clip(share, 0.0, 1.0) @ weights
     tail = 0.5 * (1.0 - COVERAGE)
     low, middle, high = np.interp([tail, 0.5, 1.0 - tail], cumulative, axis)
+    if low < states.natural_bars:
+        low = 0.0
     return Estimate(float(middle), float(low), float(high))
 
 

@@ -75,6 +75,9 @@ def heard(
     if bars is None:
         bars = Estimate(0.0, 0.0, float(limit_bars or 0.0))
     limit = bars.high - bars.low if limit_bars is None else limit_bars
+    if bars.low <= 0.0:
+        # what was not found bounds the damage no lower than what could have been found
+        bars = Estimate(bars.value, bars.low, max(bars.high, limit))
     return Heard(name=name, independence_class=independence_class, bars=bars, limit_bars=limit)
 
 

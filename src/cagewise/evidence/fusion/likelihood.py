@@ -11,7 +11,7 @@ import numpy as np
 
 from cagewise.evidence.fusion.heard import Heard
 from cagewise.evidence.fusion.parameters import FamilyModel, FusionParameters
-from cagewise.evidence.fusion.patterns import LOG_STEP, States
+from cagewise.evidence.fusion.patterns import LOG_STEP, Family, States
 from cagewise.indicators.reading import IndependenceClass
 from cagewise.quantities import NORMAL_COVERAGE_FACTOR, RealArray
 
@@ -23,6 +23,10 @@ SHARES_MOTOR_MODEL = frozenset(
     }
 )
 """Classes that turn lines into open bars with the same motor model (and slip, where running)."""
+OTHER_KERNELS = frozenset({Family.HARMONIC, Family.MEAN})
+"""Families that see another sum over the bars than K2 does. The unevenness of a sound cage is a
+random walk of phasors, and the walks of two kernels are independent: how uneven the cage looks in
+one says nothing about the other."""
 MOST_BARS = 4.0
 """Readings above are heard as this: a larger reading is no better proof."""
 LEAST_FLOOR_BARS = 0.02
@@ -83,8 +87,11 @@ def _likelihood(
     expected = states.expected[reading.family][:, np.newaxis] * factors
     outlier = outlier_density(reading, floor, model)
     per_bar = outlier / (min(reading.bars.value, MOST_BARS) + floor)
+    inlier = reading_density(reading, expected, floor, model) / outlier
+    if reading.family in OTHER_KERNELS:
+        inlier[states.sound] = states.weight[states.sound] @ inlier[states.sound]
     return ClassLikelihood(
-        inlier=reading_density(reading, expected, floor, model) / outlier,
+        inlier=inlier,
         outlier_share=model.outlier,
         log_outlier=math.log(per_bar),
     )

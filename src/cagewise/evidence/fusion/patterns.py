@@ -105,8 +105,9 @@ APART_SEES = (0.05, 0.45)
 """What K2 leaves of two bars about 90 electrical degrees apart, in open bars: 0.15 at exactly 90 on
 the 3 kW reference motor (computed); a bar pitch is 360 p/n electrical degrees, so the nearest bars
 may be off by half of it, and ``2 sin(13 degrees) = 0.45`` at 28 bars and four poles."""
-APART_BARS = 2.0
-"""What other kernels see of the same: K4 doubles (+6.0 dB on (5-4s) f, computed)."""
+APART_BARS = (1.6, 2.0, 2.6)
+"""What other kernels see of the same, in adjacent open bars, each as likely: K4 doubles (+6.0 dB on
+(5-4s) f, where two adjacent bars give +4.5 dB; computed), less half a bar pitch off 90 degrees."""
 CRACK_IN_HARMONICS = 0.42
 """Reading of a cracked bar beside the 5th and 7th over its reading by K2. At 6 f the reactance of
 the cage drives the current, so resistance alone shows less: resistance factors 1.5, 2 and 5 give
@@ -117,7 +118,9 @@ HARMONIC_EXPONENT = 0.6
 above one and two bars 4.5 dB above one (computed); kernels K4 to K8 do not grow steadily."""
 LOG_STEP = 0.04
 """Spacing of the grid in the logarithm of the damage; intervals below 5 % are widened to it."""
-NATURAL_POINTS = 12
+NATURAL_REACH = 4.0
+"""Range of natural unevenness in units of its scale: one sound cage in 3000 lies beyond."""
+NATURAL_POINTS = 16
 APART_POINTS = 5
 
 
@@ -125,6 +128,8 @@ APART_POINTS = 5
 class States:
     """The grid; arrays of shape (n_states,), the sound ones first."""
 
+    natural_bars: float
+    """Scale of the natural unevenness of a sound cage, open bars."""
     pattern: NDArray[np.int64]
     """Index into ``tuple(DamagePattern)``."""
     bars: RealArray
@@ -159,26 +164,29 @@ def states_of(natural_bars: float) -> States:
         Scale of the Rayleigh distribution of the open-bar equivalent of a sound cage: bars that
         differ add up as a random walk of phasors (docs/theory/plan.md, equation 7).
     """
-    quantiles = np.linspace(0.0, 1.0, NATURAL_POINTS + 1)
-    edges = natural_bars * np.sqrt(-2.0 * np.log1p(-np.minimum(quantiles, 0.999)))
-    blocks = [_cells(DamagePattern.SOUND, edges, np.full(NATURAL_POINTS, 1.0))]
+    edges = natural_bars * np.linspace(0.0, NATURAL_REACH, NATURAL_POINTS + 1)
+    chance = -np.diff(np.exp(-0.5 * (edges / natural_bars) ** 2))
+    blocks = [_cells(DamagePattern.SOUND, edges, chance)]
     for pattern, (low, high) in RANGES.items():
         count = max(4, math.ceil(math.log(high / low) / LOG_STEP))
         edges = np.geomspace(low, high, count + 1)
         decay = np.exp(-np.maximum(edges[1:] - 3.0, 0.0))
         blocks.append(_cells(pattern, edges, decay))
     apart = np.linspace(*APART_SEES, APART_POINTS + 1)
-    blocks.append(_cells(DamagePattern.APART, apart, np.ones(APART_POINTS)))
+    blocks += [_cells(DamagePattern.APART, apart, np.ones(APART_POINTS)) for _ in APART_BARS]
     columns = [np.concatenate(part) for part in zip(*blocks, strict=True)]
     found = columns[0].astype(np.int64)
     bars = 0.5 * (columns[1] + columns[2])
+    others = np.zeros(bars.size)
+    others[found == _index(DamagePattern.APART)] = np.repeat(APART_BARS, APART_POINTS)
     return States(
+        natural_bars=natural_bars,
         pattern=found,
         bars=bars,
         low=columns[1],
         high=columns[2],
-        weight=columns[3],
-        expected=_expected(found, bars),
+        weight=_normalised(columns[3], found),
+        expected=_expected(bars, others),
     )
 
 
@@ -187,7 +195,12 @@ def _cells(
 ) -> tuple[RealArray, RealArray, RealArray, RealArray]:
     """Return pattern index, ends and weights of the cells between edges."""
     index = np.full(weight.size, float(_index(pattern)))
-    return index, edges[:-1], edges[1:], weight / weight.sum()
+    return index, edges[:-1], edges[1:], weight
+
+
+def _normalised(weight: RealArray, pattern: NDArray[np.int64]) -> RealArray:
+    """Return weights that sum to 1 within every pattern."""
+    return np.asarray(weight / np.bincount(pattern, weights=weight)[pattern])
 
 
 def _index(pattern: DamagePattern) -> int:
@@ -195,12 +208,15 @@ def _index(pattern: DamagePattern) -> int:
     return tuple(DamagePattern).index(pattern)
 
 
-def _expected(pattern: NDArray[np.int64], bars: RealArray) -> dict[Family, RealArray]:
-    """Return what every family would read of every state."""
-    apart = pattern == _index(DamagePattern.APART)
-    harmonic = np.where(apart, APART_BARS, _in_harmonics(bars))
-    fourth_order_too = np.where(apart, np.hypot(bars, APART_BARS), bars)
-    counted = np.where(apart, APART_BARS, bars)
+def _expected(bars: RealArray, others: RealArray) -> dict[Family, RealArray]:
+    """Return what every family would read of every state.
+
+    ``others`` is what kernels other than K2 see of bars apart, 0 where bars are adjacent.
+    """
+    apart = others > 0.0
+    harmonic = np.where(apart, others, _in_harmonics(bars))
+    fourth_order_too = np.hypot(bars, others)
+    counted = np.where(apart, others, bars)
     return {
         Family.DIRECT: bars,
         Family.SIDE_LINES: bars,
