@@ -35,6 +35,9 @@ from cagewise.quantities import RealArray
 
 OUTCOMES = 28
 """Cells into which the outcome of one reading is divided."""
+AXIS_FLOOR = 0.5
+"""Where the axis of outcomes changes from even to logarithmic, in detection limits: below, noise is
+nearly normal on it. Any monotone axis gives the same information."""
 LIMIT_IN_SD = 3.3
 """Detection limit over the standard deviation of the noise: 95 % detection at one false alarm in
 twenty, ``2 x 1.645`` (docs/theory/plan.md)."""
@@ -207,7 +210,7 @@ class _Outcomes:
     def of(cls, prospect: Prospect, states: States, parameters: FusionParameters) -> _Outcomes:
         """Return the outcomes of a prospect with the errors usual for its family."""
         model = parameters.families[prospect.family]
-        floor = max(parameters.floor_share * prospect.limit_bars, LEAST_FLOOR_BARS)
+        floor = max(AXIS_FLOOR * prospect.limit_bars, LEAST_FLOOR_BARS)
         relative = float(np.hypot(model.inflation * model.typical_sd, parameters.shared_sd))
         bars, weight = outlier_bars()
 
