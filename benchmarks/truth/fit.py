@@ -22,7 +22,7 @@ import numpy as np
 from scipy.optimize import minimize
 
 from cagewise import __version__
-from cagewise.evidence.fusion.fuse import fuse
+from cagewise.evidence.fusion.fuse import LEAST_GUARD, fuse
 from cagewise.evidence.fusion.heard import Heard, leading
 from cagewise.evidence.fusion.parameters import (
     JUDGED,
@@ -49,7 +49,6 @@ SHARED_PENALTY_SD = {
     "floor_share": 0.7,
     "record_outlier": 1.0,
 }
-LEAST_GUARD = 1e-3
 
 
 class Coordinates:

@@ -237,6 +237,12 @@ def test_the_guard_keeps_away_from_certainty_and_leaves_a_small_prior_alone() ->
     assert kept.sum() == pytest.approx(1.0)
     assert kept[~sound].sum() == pytest.approx(0.95)
 
+    clean = fuse([reading(0.01), reading(0.01, START), not_found(0.1)], PRIOR, JUDGED)
+    lowest = guarded(clean.by_state, sound, PRIOR, 0.1)[~sound].sum()
+    # odds of 0.02 / 0.98 times 0.1 / 0.9
+    assert lowest == pytest.approx(0.002262, abs=1e-6)
+    assert lowest > clean.defect
+
     rare = Prior(prevalence=1e-4)
     none = fuse([], rare, JUDGED)
     assert guarded(none.by_state, sound, rare, 0.05)[~sound].sum() == pytest.approx(1e-4)

@@ -23,6 +23,10 @@ SHARED_WEIGHTS = np.array(
 """Gauss-Hermite nodes and weights for the mean over a standard normal variable, five points."""
 
 
+LEAST_GUARD = 1e-3
+"""No probability comes nearer to 0 or 1 than this: no study of thousands supports more."""
+
+
 class CommonCause(StrEnum):
     """What makes readings of several classes err together."""
 
@@ -125,12 +129,16 @@ def _under(
 
 
 def guarded(weights: RealArray, sound: NDArray[np.bool_], prior: Prior, guard: float) -> RealArray:
-    """Return state probabilities with the defect kept ``guard`` away from 0 and 1.
+    """Return state probabilities with the defect kept away from 0 and 1.
 
-    A prior that is itself closer than that stays: the guard never moves the probability past it.
+    From 1 by ``guard``. From 0 by what ``guard`` at even odds comes to at these odds, at least a
+    thousandth: no readings are taken for stronger proof of a sound cage than the study has seen. A
+    prior that is itself beyond stays: the guard never moves the probability past it.
     """
     defect = float(weights[~sound].sum())
-    low, high = min(guard, prior.prevalence), max(1.0 - guard, prior.prevalence)
+    odds = prior.prevalence / (1.0 - prior.prevalence) * guard / (1.0 - guard)
+    low = min(prior.prevalence, max(LEAST_GUARD, odds / (1.0 + odds)))
+    high = max(1.0 - guard, prior.prevalence)
     kept = min(max(defect, low), high)
     scaled = weights.copy()
     scaled[sound] *= (1.0 - kept) / max(1.0 - defect, 1e-300)

@@ -182,7 +182,8 @@ class Posterior:
     missed_rate: Rate
     """Motors of this stratum with one open bar or more that the study called sound."""
     guard: float
-    """The probability of a defect is kept this far from 0 and 1: the study supports no more."""
+    """The probability of a defect is kept this far from 1, and as far from 0 as this is at even
+    odds: the study supports no more."""
     guarded: bool
     """Whether the guard was needed."""
     heard: tuple[str, ...]
