@@ -161,3 +161,14 @@ def test_noise_bounds_what_could_have_been_seen() -> None:
     assert reading.valid
     assert reading.detection_limit_bars is not None
     assert 0.0 < reading.detection_limit_bars < 1.0
+
+
+def test_a_slip_too_unsure_to_part_the_places_is_refused() -> None:
+    """Four times the error of the slip reaches the next place: no noise is left to compare with."""
+    frame = frame_of(RECORD.recording(), 50.0)
+    circuit, motor = uncertain(plant_circuit()), plant_motor(50.0)
+    point = point_of(frame, SLIP, slip_sd=0.2)
+    found = read_cage(frame, point, motor, circuit, CageLimits())
+    reading = next(r for r in found.readings if r.name == "harmonic_lines")
+    assert not reading.valid
+    assert "slip is too unsure" in reading.reason

@@ -69,6 +69,11 @@ WEAK_WINDING = (
     "bars give 15 dB less than open ones"
 )
 
+NO_FLOOR = (
+    "the slip is too unsure: the places where these lines may stand reach each other, and no noise "
+    "is left between them to compare with"
+)
+
 
 @dataclass(frozen=True, kw_only=True)
 class HarmonicLine:
@@ -98,6 +103,8 @@ def read_harmonic_lines(context: CageContext) -> Reading:
         return HEAD.refused(reason)
     bands = _bands(context)
     lines = tuple(bands[order].line(line) for line, (order, _) in PLACES.items())
+    if not all(math.isfinite(line.measured.energy.floor) for line in lines):
+        return HEAD.refused(NO_FLOOR)
     standing = [line for line in lines if line.stands(context)]
     enough = len(standing) >= context.limits.least_harmonic_lines
     strongest = max(standing or lines, key=lambda line: line.measured.energy.power)
