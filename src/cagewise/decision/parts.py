@@ -10,7 +10,7 @@ from cagewise.decision.limits import DecisionLimits
 from cagewise.decision.verdict import State
 from cagewise.evidence.findings import Finding, Ground, Support
 from cagewise.evidence.parts import HYPOTHESIS
-from cagewise.indicators.reading import IndependenceClass, Part, Sense
+from cagewise.indicators.reading import Part, Sense
 
 
 class PartGround(StrEnum):
@@ -75,11 +75,6 @@ class PartVerdict:
         return tuple(
             f for f in self.findings if f.ground is Ground.NOT_READ and f.reading in MAIN_TESTS
         )
-
-    @property
-    def classes_against_the_part(self) -> tuple[IndependenceClass, ...]:
-        """Independence classes that speak for a defect, each once."""
-        return tuple(dict.fromkeys(f.independence_class for f in self.speaking))
 
 
 def judge_parts(findings: Iterable[Finding], limits: DecisionLimits) -> tuple[PartVerdict, ...]:

@@ -28,18 +28,18 @@ def operating_facts(record: RecordExamination) -> list[Fact]:
         said = point.reason == record.stopped
         text = wording.NOT_KNOWN_AS_SAID if said else wording.NOT_KNOWN.format(reason=point.reason)
         return [(wording.FACT["operating_point"], text)]
-    facts = [(wording.FACT["load"], _quantity(point.load_fraction, "%", 100.0))]
+    facts = [(wording.FACT["load"], quantity_in_words(point.load_fraction, "%", 100.0))]
     if isinstance(point.slip, NotKnown):
         said = any(point.slip.reason in reading.reason for reading in record.readings)
         undecided = record.verdict.state is State.NOT_DECIDABLE
-        text = _quantity(point.slip, "%")
+        text = quantity_in_words(point.slip, "%")
         text = wording.NOT_KNOWN_AS_SAID if said and undecided else text
         facts.append((wording.FACT["slip"], text))
     else:
         facts += [
-            (wording.FACT["speed"], _quantity(point.speed_rpm, "r/min")),
-            (wording.FACT["slip"], _quantity(point.slip, "%", 100.0)),
-            (wording.FACT["pole_pass"], _quantity(point.pole_pass_frequency_hz, "Hz")),
+            (wording.FACT["speed"], quantity_in_words(point.speed_rpm, "r/min")),
+            (wording.FACT["slip"], quantity_in_words(point.slip, "%", 100.0)),
+            (wording.FACT["pole_pass"], quantity_in_words(point.pole_pass_frequency_hz, "Hz")),
         ]
     facts += [
         (wording.FACT["supply"], _supply(point)),
@@ -171,7 +171,7 @@ def _count(words: tuple[str, str, str], n: int) -> str:
     return words[min(n, 2)].format(n=n)
 
 
-def _quantity(quantity: Estimate | NotKnown, unit: str, factor: float = 1.0) -> str:
+def quantity_in_words(quantity: Estimate | NotKnown, unit: str, factor: float = 1.0) -> str:
     """Return a quantity with its interval, or why it is not known."""
     if isinstance(quantity, NotKnown):
         return wording.NOT_KNOWN.format(reason=quantity.reason)

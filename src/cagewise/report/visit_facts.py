@@ -19,8 +19,8 @@ from cagewise.decision.verdict import State
 from cagewise.evidence.findings import Finding, Ground, Support
 from cagewise.indicators.reading import Part, Reading, ReferenceLimit
 from cagewise.measurement import Provenance, TestSheet
-from cagewise.quantities import Estimate, NotKnown
 from cagewise.report import numbers, sentences, visit_wording, wording
+from cagewise.report.facts import quantity_in_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,11 +78,6 @@ def is_said_above(verdict: PartVerdict) -> bool:
 def _titles(findings: Iterable[Finding]) -> str:
     """Return the tests that findings stand on, each once."""
     return "; ".join(dict.fromkeys(finding.title for finding in findings))
-
-
-def part_rows(verdict: PartVerdict) -> list[TestRow]:
-    """Return every test of a part."""
-    return [_row(finding) for finding in verdict.findings]
 
 
 def decided_rows(verdict: PartVerdict) -> list[TestRow]:
@@ -228,19 +223,18 @@ def start_facts(source: StartExamination) -> list[tuple[str, str]]:
     compared = visit_wording.EARLIER_STARTS[min(count, 2)].format(n=count)
     return [
         *rows,
-        (words["time"], _quantity(facts.time_to_speed_s, "s")),
-        (words["voltage"], _quantity(facts.mean_voltage_pu, visit_wording.OF_RATED_VOLTAGE, 100.0)),
-        (words["initial"], _quantity(facts.initial_current_rms_a, "A")),
-        (words["initial_pu"], _quantity(facts.initial_current_pu, visit_wording.TIMES_RATED)),
+        (words["time"], quantity_in_words(facts.time_to_speed_s, "s")),
+        (
+            words["voltage"],
+            quantity_in_words(facts.mean_voltage_pu, visit_wording.OF_RATED_VOLTAGE, 100.0),
+        ),
+        (words["initial"], quantity_in_words(facts.initial_current_rms_a, "A")),
+        (
+            words["initial_pu"],
+            quantity_in_words(facts.initial_current_pu, visit_wording.TIMES_RATED),
+        ),
         (words["compared"], compared),
     ]
-
-
-def _quantity(quantity: Estimate | NotKnown, unit: str, factor: float = 1.0) -> str:
-    """Return a quantity with its interval, or why it is not known."""
-    if isinstance(quantity, NotKnown):
-        return wording.NOT_KNOWN.format(reason=quantity.reason)
-    return numbers.with_interval(quantity, unit, factor)
 
 
 def cautions_of(examination: Examination) -> list[str]:

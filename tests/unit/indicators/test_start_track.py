@@ -12,7 +12,6 @@ from cagewise.conditioning.starts import MotorStart, StartKind
 from cagewise.indicators.start.side_line_track import read_side_line_track
 from cagewise.indicators.start.track_circuit import StartCircuit, displaced
 from cagewise.indicators.start.track_expectation import (
-    bars_of_level,
     wave_levels,
     wave_template,
 )
@@ -23,6 +22,7 @@ from cagewise.indicators.start.track_trapped import TrappedFlux
 from cagewise.indicators.start.track_windows import TrackWindows
 from cagewise.machine.cage.balance import OperatingCondition
 from cagewise.machine.cage.damage import Damage
+from cagewise.machine.cage.expectation import bars_of_response
 from cagewise.machine.cage.solution import LOWER, solve_cage
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.estimate import circuit_ensemble
@@ -256,7 +256,7 @@ def test_template_is_the_harmonic_solution_at_fixed_slip() -> None:
 def test_levels_become_bars() -> None:
     levels = np.array([[0.1], [0.3], [0.6], [1.0]])
     for level, bars in ((0.0, 0.0), (0.05, 0.5), (0.1, 1.0), (0.45, 2.5), (1.4, 5.0)):
-        assert bars_of_level(levels, np.array([level]))[0] == pytest.approx(bars)
+        assert bars_of_response(levels, np.array([level]))[0] == pytest.approx(bars)
 
 
 def _windows(wave: float, *, count: int = 12, seed: int = 0) -> TrackWindows:

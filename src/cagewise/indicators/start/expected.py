@@ -17,7 +17,7 @@ from cagewise.conditioning.start_fall import AT_SPEED
 from cagewise.machine.cage.balance import OperatingCondition
 from cagewise.machine.cage.clocks import QUICK
 from cagewise.machine.cage.damage import Damage
-from cagewise.machine.cage.expectation import COUNTS
+from cagewise.machine.cage.expectation import COUNTS, bars_of_response
 from cagewise.machine.cage.plausible import plausible_cages
 from cagewise.machine.cage.solution import SUPPLY, solve_cage
 from cagewise.machine.circuit import EquivalentCircuit
@@ -268,14 +268,6 @@ def _with_resistances(circuit: EquivalentCircuit, factor: float) -> EquivalentCi
 
 
 def _bars(response: RealArray, reading: RealArray) -> RealArray:
-    """Return where responses to COUNTS, shape (counts, draws), zero at no bar, meet readings.
-
-    Straight lines between the counts, and beyond the last; nothing below zero.
-    """
-    counts = np.array([0.0, *COUNTS])
-    levels = np.maximum.accumulate(np.vstack([np.zeros(response.shape[1]), response]), axis=0)
+    """Return where responses to COUNTS, (counts, draws), meet readings; nothing below zero."""
     reading = np.maximum(np.broadcast_to(reading, (response.shape[1],)), 0.0)
-    step = np.clip(np.sum(levels <= reading, axis=0) - 1, 0, len(COUNTS) - 1)
-    draw = np.arange(response.shape[1])
-    low, high = levels[step, draw], levels[step + 1, draw]
-    return np.asarray(counts[step] + (reading - low) / np.where(high > low, high - low, np.inf))
+    return bars_of_response(response, reading)

@@ -64,20 +64,6 @@ def wave_levels(
     return levels
 
 
-def bars_of_level(levels: RealArray, reading: RealArray) -> RealArray:
-    """Return where levels (counts, n_draws) meet a reading (n_draws,), in adjacent open bars.
-
-    Linear up to one bar, between counts, and beyond four with the slope of the last step.
-    """
-    counts = np.array([0.0, *COUNTS])
-    rising = np.maximum.accumulate(np.vstack([np.zeros(levels.shape[1]), levels]), axis=0)
-    step = np.clip(np.sum(rising <= reading, axis=0) - 1, 0, len(COUNTS) - 1)
-    draw = np.arange(levels.shape[1])
-    low, high = rising[step, draw], rising[step + 1, draw]
-    rise = np.where(high > low, high - low, np.inf)
-    return np.asarray(counts[step] + (reading - low) / rise)
-
-
 def _ratio(
     motor: Motor, circuit: EquivalentCircuit, slip: float, count: int, frequency_hz: float
 ) -> ComplexArray:

@@ -8,8 +8,9 @@ import numpy as np
 from scipy.special import fdtrc, fdtri
 
 from cagewise.indicators.start.track_circuit import StartCircuit
-from cagewise.indicators.start.track_expectation import bars_of_level, wave_levels
+from cagewise.indicators.start.track_expectation import wave_levels
 from cagewise.indicators.start.track_windows import LEAKAGE, TrackWindows
+from cagewise.machine.cage.expectation import bars_of_response
 from cagewise.machine.motor import Motor
 from cagewise.quantities import ComplexArray, Estimate, RealArray
 
@@ -162,14 +163,14 @@ def track_bars(
     rng = np.random.default_rng(_SEED + 1)
     error = np.exp(DISCREPANCY * rng.standard_normal(circuit.n_draws))
     amplitude = np.sqrt(strength.clean_power(waves, strength.weights)) * error
-    bars = Estimate.from_draws(bars_of_level(typical, amplitude))
+    bars = Estimate.from_draws(bars_of_response(typical, amplitude))
     if strength.false_alarm_probability > chance:
         bars = Estimate(bars.value, 0.0, bars.high)
     limit = np.full(circuit.n_draws, strength.detection_limit(chance))
     one_and_two = np.median(levels[:2], axis=2)[:, nearest] * windows.expected
     return TrackBars(
         bars=bars,
-        detection_limit_bars=float(np.median(bars_of_level(typical, limit))),
+        detection_limit_bars=float(np.median(bars_of_response(typical, limit))),
         expected=np.asarray(one_and_two),
     )
 

@@ -53,11 +53,11 @@ class CageExpectation:
         Linear up to one bar (half the reading is half a bar), interpolated above, and held to the
         slope of the last step beyond four.
         """
-        return _invert(self.direct_component, ratio)
+        return bars_of_response(self.direct_component, ratio)
 
     def side_line_bars(self, line: Line, ratio: RealArray) -> RealArray:
         """Return open-bar equivalents of measured |line| / |I_1|, as the inertia may be."""
-        return _invert(self.side_lines[line], ratio)
+        return bars_of_response(self.side_lines[line], ratio)
 
     def harmonic_line_bars(self, line: Line, ratio: RealArray) -> RealArray:
         """Return the smallest number of adjacent open bars that gives this |line| / |I_1|.
@@ -111,11 +111,14 @@ def smallest_count(response: RealArray, reading: RealArray) -> RealArray:
     largest = response.max(axis=0)
     count_of_largest = np.array(COUNTS, dtype=np.float64)[response.argmax(axis=0)]
     beyond = count_of_largest * reading / largest
-    return np.where(reading > largest, beyond, _invert(response, reading))
+    return np.where(reading > largest, beyond, bars_of_response(response, reading))
 
 
-def _invert(response: RealArray, reading: RealArray) -> RealArray:
-    """Return where ``response`` (counts, draws), zero at no bar, meets a reading."""
+def bars_of_response(response: RealArray, reading: RealArray) -> RealArray:
+    """Return where ``response`` (counts, draws), zero at no bar, meets a reading (draws,), in bars.
+
+    Linear up to one bar, between counts, and beyond four with the slope of the last step.
+    """
     counts = np.array([0.0, *COUNTS])
     levels = np.maximum.accumulate(np.vstack([np.zeros(response.shape[1]), response]), axis=0)
     step = np.clip(np.sum(levels <= reading, axis=0) - 1, 0, len(COUNTS) - 1)
