@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 from cagewise.decision.examination import (
@@ -21,6 +22,7 @@ from cagewise.measurement import CURRENT_ROLES, Recording
 from cagewise.measurement import TestSheet as Sheet
 from cagewise.pipeline import Earlier, examine_visit
 from cagewise.quantities import Estimate, NotKnown
+from truth.kept import kept
 from truth.population import Scene
 from truth.simulated import Simulated
 
@@ -42,45 +44,62 @@ _NOTHING = {
 }
 
 
-def outcomes(scene: Scene, version: str) -> Iterator[dict[str, Any]]:
+@dataclass(frozen=True, kw_only=True)
+class Delivered:
+    """What the instruments of a scene delivered, and what is true of it."""
+
+    running: Recording
+    starts: tuple[Recording, ...] = ()
+    sheets: tuple[Sheet, ...] = ()
+    earlier: Earlier
+    truth: Mapping[str, Any]
+    seconds: float
+    """Time of the simulation."""
+
+
+def outcomes(scene: Scene, version: str, folder: Path | None = None) -> Iterator[dict[str, Any]]:
     """Simulate a scene, examine it with each set of channels and yield what is stored."""
-    begin = time.process_time()
-    simulated = Simulated(scene)
     try:
-        record = simulated.running()
-        rest = _Visit(simulated)
+        delivered = kept(folder, scene.number, lambda: _delivered(scene))
     except (CagewiseError, ValueError, ArithmeticError) as error:
         yield _failed(scene, version, error)
         return
-    spent = time.process_time() - begin
     for channels in (ALL, *scene.also):
         begin = time.process_time()
-        told = _told(scene, record, channels, rest if channels == ALL else None)
-        seconds = {"simulation": spent, "examination": time.process_time() - begin}
+        told = _told(scene, delivered, channels)
+        seconds = {"simulation": delivered.seconds, "examination": time.process_time() - begin}
         yield {
             **_head(scene, version, channels),
-            "truth": _truth(simulated, record),
+            "truth": delivered.truth,
             **told,
             "seconds": {name: round(value, 3) for name, value in seconds.items()},
         }
 
 
-class _Visit:
-    """What else was measured on the motor: nothing, or a start and tests at rest."""
-
-    def __init__(self, simulated: Simulated) -> None:
-        self.starts: list[Recording] = []
-        self.sheets: list[Sheet] = []
-        self.earlier = Earlier()
-        scene = simulated.scene
-        if not scene.visit:
-            return
-        self.starts, self.sheets = [_blind(simulated.start(0))], [_untold(simulated.sheet(0))]
-        if scene.number % 4 < 2:  # half of each half has a past
-            self.earlier = Earlier(
-                recordings=[_blind(simulated.start(1))],
-                sheets=[_untold(simulated.sheet(number)) for number in (1, 2, 3)],
-            )
+def _delivered(scene: Scene) -> Delivered:
+    """Simulate the record and, on a visit, a start and tests at rest."""
+    begin = time.process_time()
+    simulated = Simulated(scene)
+    record = simulated.running()
+    truth = _truth(simulated, record)
+    running = _blind(record)
+    if not scene.visit:
+        spent = time.process_time() - begin
+        return Delivered(running=running, earlier=Earlier(), truth=truth, seconds=spent)
+    start, sheet, earlier = simulated.start(0), simulated.sheet(0), Earlier()
+    if scene.number % 4 < 2:  # half of each half has a past
+        earlier = Earlier(
+            recordings=[_blind(simulated.start(1))],
+            sheets=[_untold(simulated.sheet(number)) for number in (1, 2, 3)],
+        )
+    return Delivered(
+        running=running,
+        starts=(_blind(start),),
+        sheets=(_untold(sheet),),
+        earlier=earlier,
+        truth=truth,
+        seconds=time.process_time() - begin,
+    )
 
 
 def _blind(recording: Recording) -> Recording:
@@ -91,13 +110,13 @@ def _untold(sheet: Sheet) -> Sheet:
     return replace(sheet, truth={})
 
 
-def _told(scene: Scene, record: Recording, channels: str, rest: _Visit | None) -> dict[str, Any]:
+def _told(scene: Scene, delivered: Delivered, channels: str) -> dict[str, Any]:
     """Return what the examination says, or why it did not."""
     motor = scene.plate.motor(scene.motor, bars_known=scene.bars_known)
-    captured = _as_captured(_blind(record), channels)
-    starts, sheets, earlier = (
-        (rest.starts, rest.sheets, rest.earlier) if rest else ([], [], Earlier())
-    )
+    captured = _as_captured(delivered.running, channels)
+    starts, sheets, earlier = delivered.starts, delivered.sheets, delivered.earlier
+    if channels != ALL:
+        starts, sheets, earlier = (), (), Earlier()
     try:
         examination = examine_visit(motor, [captured, *starts], sheets=sheets, earlier=earlier)
     except ChannelRoleError as error:

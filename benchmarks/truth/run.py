@@ -1,9 +1,10 @@
 """The population study: ``python benchmarks/truth/run.py --out FILE.jsonl --count N``.
 
 Simulates motors of known truth (``population.py``), examines them with what an engineer knows and
-appends what was said to a file, one object per line and examined visit. Scenes that are in the file
-are skipped, so that a run can be broken off and taken up again. ``--once`` runs a few scenes and
-fails when something that must never happen did. ``table.py`` makes the tables.
+appends what was said to a file, one object per line and examined visit. Scenes that are in the
+file are skipped, so that a run can be broken off and taken up again. ``--keep FOLDER`` keeps what
+was simulated (4 MB per scene) for the next examination of the same scenes. ``--once`` runs a few
+scenes and fails when something that must never happen did. ``table.py`` makes the tables.
 """
 
 from __future__ import annotations
@@ -58,8 +59,8 @@ def work(
             place.value += 1
         if taken >= len(numbers):
             return
-        lines = [json.dumps(o) for o in outcomes(scene(numbers[taken]), options.version)]
-        append(options.out, "".join(f"{line}\n" for line in lines))
+        found = outcomes(scene(numbers[taken]), options.version, options.keep)
+        append(options.out, "".join(f"{json.dumps(line)}\n" for line in found))
 
 
 def append(path: Path, text: str) -> None:
@@ -91,6 +92,7 @@ def parsed(arguments: list[str]) -> argparse.Namespace:
     parser.add_argument(
         "--minutes", type=float, default=float("inf"), help="take no new scene then"
     )
+    parser.add_argument("--keep", type=Path, help="folder where simulated records are kept")
     parser.add_argument("--once", action="store_true", help="the fixed subset, with its checks")
     options = parser.parse_args(arguments)
     if not options.once and options.out is None:
