@@ -7,15 +7,19 @@ are of this program's own making and are read by nothing else.
 
 from __future__ import annotations
 
+import copyreg
 import os
 import pickle
 from collections.abc import Callable
 from pathlib import Path
+from types import MappingProxyType
 from typing import TypeVar
 
 from truth.population import DESIGN
 
 Kept = TypeVar("Kept")
+
+copyreg.pickle(MappingProxyType, lambda view: (MappingProxyType, (dict(view),)))
 
 
 def kept(folder: Path | None, number: int, make: Callable[[], Kept]) -> Kept:
