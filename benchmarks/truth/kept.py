@@ -19,7 +19,13 @@ from truth.population import DESIGN
 
 Kept = TypeVar("Kept")
 
-copyreg.pickle(MappingProxyType, lambda view: (MappingProxyType, (dict(view),)))
+
+def _view(of: dict[str, object]) -> MappingProxyType[str, object]:
+    """Return a read-only view, which pickles by this function because its class has no name."""
+    return MappingProxyType(of)
+
+
+copyreg.pickle(MappingProxyType, lambda view: (_view, (dict(view),)))
 
 
 def kept(folder: Path | None, number: int, make: Callable[[], Kept]) -> Kept:
