@@ -25,6 +25,7 @@ from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.machine.motor import Criticality, Motor
 from cagewise.machine.nameplate import Nameplate
 from cagewise.measurement import Provenance, Role
+from cagewise.pipeline.outlook import outlook
 from cagewise.quantities import Estimate, NotKnown
 
 LIMITS = load_limits()
@@ -267,10 +268,13 @@ def examination(*records: RecordExamination, of: Motor | None = None, lead: int 
         else point.pole_pass_frequency_hz,
         rotor_bars=None if isinstance(point, NotKnown) else point.rotor_bars,
     )
+    settings = Settings(limits=LIMITS)
+    day = circumstances.recorded_on
     return Examination(
         motor=subject,
         version="0.0.0",
-        settings=Settings(limits=LIMITS),
+        settings=settings,
+        outlook=outlook(subject, evidence, verdict, (leading,), settings, day),
         records=records,
         shown=(leading,),
         evidence=evidence,

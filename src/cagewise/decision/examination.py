@@ -8,11 +8,15 @@ from typing import TYPE_CHECKING
 
 from cagewise.conditioning.findings import QualityFinding
 from cagewise.conditioning.starts import MotorStart
+from cagewise.decision.costs_result import CostDecision
 from cagewise.decision.limits import Limits
+from cagewise.decision.next_measurement import MeasurementWorth
 from cagewise.decision.parts import PartVerdict
 from cagewise.decision.recommendation import Recommendation
 from cagewise.decision.verdict import Verdict
+from cagewise.evidence.explanations import Explanation
 from cagewise.evidence.findings import ClassVerdict, Evidence, Finding
+from cagewise.evidence.probability import TruthStudy
 from cagewise.indicators.lines.spectrum import Spectrum
 from cagewise.indicators.reading import Reading
 from cagewise.indicators.running.operating_point import OperatingPoint
@@ -35,6 +39,9 @@ class Settings:
     """Shaft speed from a tachometer or a strobe with its interval, if one was used."""
     roles_confirmed: bool = False
     """The user was asked about the channel roles and insists."""
+    study: TruthStudy = field(default_factory=TruthStudy)
+    """What makes probabilities of readings: the study's numbers, and how common defects are before
+    anything is measured."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,6 +137,19 @@ class SetAside:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook:
+    """What follows from the probabilities; the verdict stands without it."""
+
+    explanations: tuple[Explanation, ...]
+    """What could make the lines at the pole-pass distance, the likeliest first; empty where no
+    record of the running motor was read."""
+    next_measurements: tuple[MeasurementWorth, ...]
+    """What to measure next, most information per hour first."""
+    costs: CostDecision
+    """The action of the smallest expected cost, with its working."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Examination:
     """What one visit gave: running records, starts and test sheets of the same motor."""
 
@@ -144,6 +164,7 @@ class Examination:
     verdict: Verdict
     """Of the cage, everything together."""
     recommendation: Recommendation
+    outlook: Outlook
     starts: tuple[StartExamination, ...] = ()
     """The starts of the visit, in the order of the files."""
     sheets: tuple[SheetExamination, ...] = ()

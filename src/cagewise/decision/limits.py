@@ -11,6 +11,8 @@ from typing import Any, TypeVar
 
 from cagewise.conditioning.limits import QualityLimits
 from cagewise.conditioning.start_limits import StartLimits
+from cagewise.decision.costs_limits import CostLimits
+from cagewise.decision.measurement_effort import MeasurementEffort
 from cagewise.evidence.limits import EvidenceLimits
 from cagewise.indicators.limits import CageLimits
 from cagewise.indicators.standstill.limits import MeanInductanceLimits, PositionLimits
@@ -133,6 +135,8 @@ class Limits:
     winding: WindingLimits
     insulation: InsulationLimits
     turns: TurnLimits
+    costs: CostLimits
+    effort: MeasurementEffort
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,6 +167,8 @@ SECTIONS: Mapping[str, type] = {
     "winding": WindingLimits,
     "insulation": InsulationLimits,
     "turns": TurnLimits,
+    "costs": CostLimits,
+    "effort": MeasurementEffort,
 }
 """Section of the file to the class that holds it; the names of keys and fields are the same."""
 

@@ -9,15 +9,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import chain
 
-from cagewise.decision.plan import Plan
+from cagewise.decision.measurement_effort import MeasurementEffort
+from cagewise.decision.plan import LoadPlan
 from cagewise.evidence.findings import Evidence
 from cagewise.evidence.fusion.fuse import CommonCause
 from cagewise.evidence.fusion.heard import Heard, heard_of
+from cagewise.evidence.fusion.parameters import FusionParameters
 from cagewise.evidence.fusion.patterns import Family
 from cagewise.evidence.fusion.worth import Prospect, worth_of
 from cagewise.evidence.probability import TruthStudy
 from cagewise.indicators.reading import IndependenceClass
+from cagewise.machine.motor import Motor
 from cagewise.machine.nameplate import Starting
 
 
@@ -34,25 +38,6 @@ class Measurement(StrEnum):
     """The next start that happens anyway."""
     POSITION_TEST = "position_test"
     """Inductance against rotor position at the next stop."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MeasurementEffort:
-    """Hours that a measurement takes two people of the plant, getting ready included."""
-
-    better_record_hours: float = 1.0
-    """Clamps on a running motor and wait for the load. 0.2 to 8 (our judgement, no source)."""
-    voltages_hours: float = 2.0
-    """The same with access to voltage transformers or terminals and its permit. 0.5 to 16 (our
-    judgement, no source)."""
-    second_load_hours: float = 2.0
-    """Agree another load with production and record there. 0.5 to 24 (our judgement, no source)."""
-    start_record_hours: float = 1.0
-    """Recorder set to trigger on a start that happens anyway. 0.2 to 8 (our judgement, no
-    source)."""
-    position_test_hours: float = 6.0
-    """Isolate, disconnect, turn the rotor through a pole pair by hand, connect again; the stop
-    itself is not counted. 2 to 24 (our judgement, no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +62,8 @@ class MeasurementWorth:
 
 def rank_measurements(
     evidence: Evidence,
-    plan: Plan,
+    motor: Motor,
+    aimed: LoadPlan,
     *,
     voltages_measured: bool,
     study: TruthStudy | None = None,
@@ -89,8 +75,11 @@ def rank_measurements(
     ----------
     evidence
         What was heard so far, of all sources of the visit; empty evidence ranks a first visit.
-    plan
-        Smallest damage that a good record, start or position test of this motor will show.
+    motor
+        Says how it is started.
+    aimed
+        Smallest damage that a good record of this motor will show; that of a start or a position
+        test is the usual one of the study.
     voltages_measured
         Whether the running record has voltages; without them those are among what can be measured.
     study
@@ -102,15 +91,14 @@ def rank_measurements(
     readings = heard_of(evidence.findings)
     ranked = []
     parameters = study.calibrated.parameters
-    start_bars = parameters.families[Family.START_LINE].typical_limit_bars
-    options = _options(plan, readings, start_bars, voltages_measured=voltages_measured)
-    for measurement, prospects in options:
+    options = _of_record(aimed, readings, voltages_measured=voltages_measured)
+    for measurement, prospects in chain(options, _of_others(motor, parameters)):
         worth = worth_of(prospects, readings, study.prior, parameters)
         ranked.append(
             MeasurementWorth(
                 measurement=measurement,
                 bits=worth.bits,
-                hours=getattr(effort, f"{measurement.value}_hours"),
+                hours=_hours(effort)[measurement],
                 change_probability=worth.change_probability,
                 limit_bars=prospects[0].limit_bars,
             )
@@ -118,12 +106,22 @@ def rank_measurements(
     return tuple(sorted(ranked, key=lambda w: -w.bits_per_hour))
 
 
-def _options(
-    plan: Plan, readings: tuple[Heard, ...], start_bars: float, *, voltages_measured: bool
+def _hours(effort: MeasurementEffort) -> dict[Measurement, float]:
+    """Return the hours of every measurement."""
+    return {
+        Measurement.BETTER_RECORD: effort.better_record_hours,
+        Measurement.VOLTAGES: effort.voltages_hours,
+        Measurement.SECOND_LOAD: effort.second_load_hours,
+        Measurement.START_RECORD: effort.start_record_hours,
+        Measurement.POSITION_TEST: effort.position_test_hours,
+    }
+
+
+def _of_record(
+    aimed: LoadPlan, readings: tuple[Heard, ...], *, voltages_measured: bool
 ) -> Iterator[tuple[Measurement, tuple[Prospect, ...]]]:
-    """Yield what can be measured on this motor and what it would read."""
+    """Yield what can be recorded of the running motor and what it would read."""
     classes = {reading.independence_class for reading in readings}
-    aimed = plan.aimed
     harmonic = _again(Family.HARMONIC, aimed.harmonic_bars.value)
     with_voltages = aimed.direct_bars.value
     alone = with_voltages if voltages_measured else aimed.side_line_bars.value
@@ -139,9 +137,18 @@ def _options(
             immune=frozenset({CommonCause.SHAPE}),
         )
         yield Measurement.SECOND_LOAD, (second,)
-    if plan.motor.nameplate.starting is Starting.DIRECT:
+
+
+def _of_others(
+    motor: Motor, parameters: FusionParameters
+) -> Iterator[tuple[Measurement, tuple[Prospect, ...]]]:
+    """Yield what can be measured beside the running motor and what it would read."""
+    families = parameters.families
+    if motor.nameplate.starting is Starting.DIRECT:
+        start_bars = families[Family.START_LINE].typical_limit_bars
         yield Measurement.START_RECORD, (_again(Family.START_LINE, start_bars),)
-    yield Measurement.POSITION_TEST, (_again(Family.POSITION, plan.standstill.bars.value),)
+    position_bars = families[Family.POSITION].typical_limit_bars
+    yield Measurement.POSITION_TEST, (_again(Family.POSITION, position_bars),)
 
 
 def _again(family: Family, limit_bars: float) -> Prospect:

@@ -122,6 +122,15 @@ def plan_for(motor: Motor, limits: Limits | None = None) -> Plan:
     )
 
 
+def aimed_load(motor: Motor, limits: Limits) -> LoadPlan:
+    """Return what a record at the load to aim for will show; the rest of the plan is not worked."""
+    from cagewise.machine.estimate import circuit_ensemble
+
+    load = min(LOADS, key=lambda at: abs(at - limits.plan.load_fraction_good))
+    rate_hz = sampling_rate_hz(motor, limits.plan)
+    return _at_load(motor, circuit_ensemble(motor, N_DRAWS), load, rate_hz, limits)
+
+
 def sampling_rate_hz(motor: Motor, limits: PlanLimits) -> float:
     """Return the lowest usual sampling rate that reads all cage lines and finds the slip.
 

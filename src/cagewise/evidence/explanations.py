@@ -212,7 +212,7 @@ def _others(
         _by_findings(Cause.LOAD_OSCILLATION, evidence.about(Hypothesis.LOAD_OSCILLATION)),
         _by_findings(Cause.SUPPLY_MODULATION, evidence.about(Hypothesis.SUPPLY_MODULATION)),
         _coupled(motor, lines),
-        _once_per_turn(lines),
+        _once_per_turn(motor, lines),
         _converter(motor),
     ]
 
@@ -257,12 +257,18 @@ def _coupled(motor: Motor, lines: CharacteristicLines | None) -> Explanation:
     return _made(cause, _TILT[Support.FOR], ground, line=name, numbers=numbers)
 
 
-def _once_per_turn(lines: CharacteristicLines | None) -> Explanation:
-    """Ask whether lines once per turn fall on the pole-pass lines."""
+def _once_per_turn(motor: Motor, lines: CharacteristicLines | None) -> Explanation:
+    """Ask whether lines of whole turns fall on the pole-pass lines.
+
+    What comes as often per turn as the motor has poles is the shape of the rotor and is asked
+    there: its lines are those of the cage at every slip.
+    """
     cause = Cause.ECCENTRICITY
     if lines is None:
         return _made(cause, NotKnown("the slip is not known"), ExplanationGround.PLACE_NOT_KNOWN)
-    name, distance_hz = _nearest(lines, LineFamily.ECCENTRICITY)
+    name, distance_hz = _nearest(
+        lines, LineFamily.ECCENTRICITY, but=2.0 * motor.nameplate.pole_pairs
+    )
     numbers = {"distance_hz": distance_hz}
     if distance_hz > LINE_WIDTH_HZ:
         ground = ExplanationGround.ONCE_PER_TURN_ELSEWHERE
@@ -271,12 +277,16 @@ def _once_per_turn(lines: CharacteristicLines | None) -> Explanation:
     return _made(cause, _TILT[Support.CANNOT_TELL], ground, line=name, numbers=numbers)
 
 
-def _nearest(lines: CharacteristicLines, family: LineFamily) -> tuple[str, float]:
-    """Return the line of a family that is nearest to a side line of the supply, and how near."""
+def _nearest(lines: CharacteristicLines, family: LineFamily, but: float = 0.0) -> tuple[str, float]:
+    """Return the line of a family that is nearest to a side line of the supply, and how near.
+
+    Lines ``but`` shaft frequencies from the supply are left out.
+    """
     sides = [lines.find(f"{side}_side_line").frequency_hz for side in ("lower", "upper")]
     distances = {
         line.rule.name: min(abs(abs(line.frequency_hz) - side) for side in sides)
         for line in lines.family(family)
+        if abs(line.rule.shaft_multiple) != but
     }
     name = min(distances, key=lambda key: distances[key])
     return name, distances[name]

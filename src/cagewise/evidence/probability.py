@@ -17,7 +17,7 @@ from cagewise.evidence.findings import Finding
 from cagewise.evidence.fusion.fuse import Fused, credible_bars, fuse, guarded, shape_share
 from cagewise.evidence.fusion.heard import SOURCE_OF, heard_of
 from cagewise.evidence.fusion.parameters import Calibrated, shipped
-from cagewise.evidence.fusion.patterns import DamagePattern, Prior
+from cagewise.evidence.fusion.patterns import PREVALENCE_RANGE, DamagePattern, Prior
 from cagewise.evidence.fusion.posterior import Posterior, Stratum, StratumRates
 from cagewise.quantities import NotKnown
 
@@ -77,6 +77,17 @@ def probability_of(posterior: Posterior | NotKnown) -> float | NotKnown:
     if not posterior.calibrated:
         return NotKnown(posterior.not_calibrated_because)
     return posterior.probability_of_defect
+
+
+def probability_interval(posterior: Posterior | NotKnown) -> tuple[float, float] | None:
+    """Return the probability of a defect at both ends of what surveys say of how common one is.
+
+    None where no probability is given.
+    """
+    if isinstance(posterior, NotKnown) or not posterior.calibrated:
+        return None
+    low, high = (posterior.at_prevalence(share) for share in PREVALENCE_RANGE)
+    return min(low, posterior.probability_of_defect), max(high, posterior.probability_of_defect)
 
 
 def _posterior(fused: Fused, prior: Prior, rates: StratumRates, guard: float) -> Posterior:

@@ -29,6 +29,7 @@ from cagewise.decision.examination import (
 from cagewise.decision.verdict import judge
 from cagewise.evidence.cage import SEPARATING_READING
 from cagewise.evidence.competing import ACTIVE_POWER_READING, REACTIVE_POWER_READING
+from cagewise.evidence.fusion.posterior import Channels, LoadBand, Stratum
 from cagewise.evidence.weigh import weigh
 from cagewise.indicators.cage.catalogue import read_cage
 from cagewise.indicators.lines.spectrum import Spectrum
@@ -36,6 +37,7 @@ from cagewise.indicators.reading import IndependenceClass, Reading
 from cagewise.indicators.running.operating_point import OperatingPoint, find_operating_point
 from cagewise.machine.estimate import circuit_ensemble
 from cagewise.machine.motor import Motor
+from cagewise.machine.nameplate import Starting
 from cagewise.measurement import CURRENT_ROLES, Recording, Role
 from cagewise.pipeline.looking import Looked, clause, worst_first
 from cagewise.quantities import Estimate, NotKnown, synchronous_speed_rpm
@@ -152,14 +154,21 @@ def _conclude(part: _Part, read: _Read) -> RecordExamination:
         if channel.role in MEASURED_ROLES
     )
     voltages = sum(role not in CURRENT_ROLES for _, role in roles)
-    evidence = weigh(read.readings, limits.evidence, voltages_measured=voltages > 0)
+    currents = len(roles) - voltages
+    evidence = weigh(
+        read.readings,
+        limits.evidence,
+        voltages_measured=voltages > 0,
+        calibration=part.settings.study,
+        stratum=_stratum(part.motor, read.point, Channels.of(currents, voltages)),
+    )
     rate_hz = part.recording.sampling_rate_hz
     return RecordExamination(
         provenance=part.recording.provenance,
         start_time=part.recording.start_time,
         duration_s=part.recording.duration_s,
         sampling_rate_hz=rate_hz,
-        currents_measured=len(roles) - voltages,
+        currents_measured=currents,
         voltages_measured=voltages,
         roles=roles,
         roles_proven=part.proof.proven,
@@ -175,6 +184,15 @@ def _conclude(part: _Part, read: _Read) -> RecordExamination:
         spectra=read.spectra,
         trend=read.trend,
         stopped=read.stopped,
+    )
+
+
+def _stratum(motor: Motor, point: OperatingPoint | NotKnown, channels: Channels) -> Stratum:
+    """Return the kind of record whose rates in the study apply."""
+    return Stratum(
+        channels=channels,
+        load=LoadBand.of(None if isinstance(point, NotKnown) else point.load_fraction),
+        converter_fed=motor.nameplate.starting is Starting.CONVERTER,
     )
 
 

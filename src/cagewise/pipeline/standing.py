@@ -39,6 +39,8 @@ def examine_sheet(
         positions=positions,
         earlier=tuple(old.provenance.source for old in earlier),
         readings=tuple(readings),
-        evidence=weigh(readings, limits.evidence, voltages_measured=True),
+        evidence=weigh(
+            readings, limits.evidence, voltages_measured=True, calibration=settings.study
+        ),
         findings=weigh_for_parts(readings, limits.evidence),
     )

@@ -95,7 +95,9 @@ def _examine_start(
         track=track,
         earlier=tuple(old.source for old in past),
         readings=readings,
-        evidence=weigh(readings, limits.evidence, voltages_measured=True),
+        evidence=weigh(
+            readings, limits.evidence, voltages_measured=True, calibration=settings.study
+        ),
     )
 
 

@@ -29,6 +29,7 @@ from cagewise.indicators.winding.head import why_not_comparable
 from cagewise.machine.motor import Motor
 from cagewise.measurement import Recording, TestSheet
 from cagewise.pipeline.looking import look_at
+from cagewise.pipeline.outlook import outlook
 from cagewise.pipeline.running import examine_running
 from cagewise.pipeline.standing import examine_sheet
 from cagewise.pipeline.starting import PastStart, examine_starts, past_starts
@@ -91,10 +92,11 @@ def examine_visit(
     records, starts = _examine_recordings(motor, recordings, settings, past)
     at_rest = tuple(examine_sheet(motor, sheet, settings, earlier.sheets) for sheet in sheets)
     sources: tuple[Source, ...] = (*records, *starts, *at_rest)
-    evidence = combine([source.evidence for source in sources])
+    evidence = combine([source.evidence for source in sources], settings.study)
     verdict = judge(evidence, settings.limits.decision)
     parts = judge_parts(_findings_of(at_rest), settings.limits.decision)
     shown = tuple(max(kind, key=_tells) for kind in (records, starts, at_rest) if kind)
+    circumstances = _circumstances(motor, shown, parts)
     return Examination(
         motor=motor,
         version=__version__,
@@ -105,9 +107,8 @@ def examine_visit(
         evidence=evidence,
         verdict=verdict,
         parts=parts,
-        recommendation=recommend(
-            verdict, evidence, motor, _circumstances(motor, shown, parts), settings.limits
-        ),
+        recommendation=recommend(verdict, evidence, motor, circumstances, settings.limits),
+        outlook=outlook(motor, evidence, verdict, shown, settings, circumstances.recorded_on),
         shown=shown,
         set_aside=(*aside, *_not_compared(past, starts), *_sheets_aside(motor, earlier, sheets)),
         warnings=motor.warnings,

@@ -9,9 +9,9 @@ from functools import cache
 import numpy as np
 import pytest
 
+from cagewise.decision.measurement_effort import MeasurementEffort
 from cagewise.decision.next_measurement import (
     Measurement,
-    MeasurementEffort,
     MeasurementWorth,
     rank_measurements,
 )
@@ -69,7 +69,8 @@ def ranked(
     readings: tuple[Reading, ...], *, voltages: bool = True, of: Plan | None = None
 ) -> dict[Measurement, MeasurementWorth]:
     evidence = weigh(readings, LIMITS.evidence, voltages_measured=voltages)
-    found = rank_measurements(evidence, of or plan(), voltages_measured=voltages)
+    of = of or plan()
+    found = rank_measurements(evidence, of.motor, of.aimed, voltages_measured=voltages)
     each = [w.bits_per_hour for w in found]
     assert each == sorted(each, reverse=True)
     return {w.measurement: w for w in found}
@@ -180,7 +181,10 @@ def test_after_a_clean_record_little_is_left_to_learn() -> None:
 def test_hours_are_the_callers_and_set_the_order() -> None:
     evidence = weigh(damaged()[:1], LIMITS.evidence, voltages_measured=True)
     quick = MeasurementEffort(position_test_hours=0.01)
-    first = rank_measurements(evidence, plan(), voltages_measured=True, effort=quick)[0]
+    aimed = plan().aimed
+    first, *_ = rank_measurements(
+        evidence, plan().motor, aimed, voltages_measured=True, effort=quick
+    )
 
     assert first.measurement is Measurement.POSITION_TEST
     assert first.hours == pytest.approx(0.01)

@@ -53,6 +53,8 @@ class Family(StrEnum):
 DEFAULT_PREVALENCE = 0.02
 """Share of motors with a defective cage: 1 to 3 % in surveyed populations (from memory, no source
 that could be read); large two-pole motors and many starts lie higher."""
+PREVALENCE_RANGE = (0.01, 0.03)
+"""Ends of what is usual (from memory, as above)."""
 DEFAULT_SHARES: Mapping[DamagePattern, float] = {
     DamagePattern.PARTIAL: 0.35,
     DamagePattern.ONE: 0.30,

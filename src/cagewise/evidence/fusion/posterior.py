@@ -195,3 +195,14 @@ class Posterior:
     def probability_of_defect(self) -> float:
         """Return 1 less the probability of a sound cage."""
         return 1.0 - self.probabilities[DamagePattern.SOUND]
+
+    def at_prevalence(self, prevalence: float) -> float:
+        """Return the probability of a defect had defects been as common as this before.
+
+        The odds scale with those of the prior; the guard holds as before.
+        """
+        said = self.probability_of_defect
+        odds = said / max(1.0 - said, 1e-300)
+        odds *= prevalence / (1.0 - prevalence) * (1.0 - self.prior.prevalence)
+        odds /= self.prior.prevalence
+        return min(odds / (1.0 + odds), max(1.0 - self.guard, said))
