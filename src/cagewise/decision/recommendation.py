@@ -228,7 +228,10 @@ def _confirming(
 
 def _deciding(evidence: Evidence, motor: Motor, circumstances: Circumstances) -> Iterator[NextStep]:
     """Yield what beside a better running record would decide where nothing could."""
-    if _was_spoilt(evidence, IndependenceClass.STANDSTILL_PATTERN):
+    if BlindSpot.ANISOTROPIC_ROTOR in evidence.blind_spots:
+        yield NextStep(kind=NextMeasurement.SECOND_LOAD)
+    hinted = any(f.ground is Ground.MORE_THAN_SIDE_LINES for f in evidence.findings)
+    if hinted or _was_spoilt(evidence, IndependenceClass.STANDSTILL_PATTERN):
         yield NextStep(kind=NextMeasurement.POSITION_TEST)
     if _start_would_tell(evidence, motor, circumstances):
         yield NextStep(kind=NextMeasurement.START_UP)

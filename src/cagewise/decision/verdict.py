@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from cagewise.decision.limits import DecisionLimits
-from cagewise.evidence.cage import WHOLE_CAGE_CLASSES
-from cagewise.evidence.classes import WEAK_CLASSES
-from cagewise.evidence.findings import ClassVerdict, Evidence, Ground, Support
+from cagewise.evidence.classes import WEAK_CLASSES, WHOLE_CAGE_CLASSES
+from cagewise.evidence.findings import BlindSpot, ClassVerdict, Evidence, Ground, Support
 from cagewise.indicators.reading import IndependenceClass
 from cagewise.quantities import Estimate
 
@@ -65,6 +64,21 @@ class StateGround(StrEnum):
     """Recordings of one visit contradict each other."""
     BOUNDED = "bounded"
     """The damage is bounded below one open bar and nothing speaks for it."""
+    BOUNDED_ADJACENT = "bounded_adjacent"
+    """The same of adjacent bars; bars 90 electrical degrees apart would not have shown."""
+    BOUNDED_PARTED = "bounded_parted"
+    """The same of adjacent bars that carry no current; a cracked bar would not have shown."""
+    BOUNDED_LEAST = "bounded_least"
+    """The same, and neither a cracked bar nor bars 90 electrical degrees apart would have shown."""
+    SHAPE_EXPLAINS = "shape_explains"
+    """The side lines speak for a defect and the 5th and 7th, where it would show, do not: so does
+    the shape of a sound rotor."""
+    SUPPLY_NOT_EXCLUDED = "supply_not_excluded"
+    """The side lines speak for a defect, but without voltages the supply may make them, and nothing
+    confirms it."""
+    PAIR_NOT_EXCLUDED = "pair_not_excluded"
+    """The side lines bound the damage, but the 5th and 7th show more than it: so do bars 90
+    electrical degrees apart."""
     NOT_BOUNDED = "not_bounded"
     """Nothing speaks for a defect, but nothing bounds it either."""
     NOTHING_READ = "nothing_read"
@@ -118,10 +132,43 @@ def _state(evidence: Evidence, limits: DecisionLimits) -> tuple[State, StateGrou
     if evidence.classes_for:
         return _state_when_warned(evidence, limits)
     if any(_bounds_whole_cage(c) for c in evidence.classes):
-        return State.SOUND, StateGround.BOUNDED
+        return _state_when_bounded(evidence)
+    doubt = next((_DOUBTS[f.ground] for f in evidence.findings if f.ground in _DOUBTS), None)
+    if doubt is not None:
+        return State.NOT_DECIDABLE, doubt
     if all(c.ground is Ground.NOT_READ for c in evidence.classes):
         return State.NOT_DECIDABLE, StateGround.NOTHING_READ
     return State.NOT_DECIDABLE, StateGround.NOT_BOUNDED
+
+
+_DOUBTS = {
+    Ground.SHAPE_OF_ROTOR: StateGround.SHAPE_EXPLAINS,
+    Ground.SUPPLY_NOT_EXCLUDED: StateGround.SUPPLY_NOT_EXCLUDED,
+}
+"""Findings that would speak for a defect if something else did not explain them."""
+
+
+_GROUND_OF_BOUND = {
+    (False, False): StateGround.BOUNDED,
+    (False, True): StateGround.BOUNDED_ADJACENT,
+    (True, False): StateGround.BOUNDED_PARTED,
+    (True, True): StateGround.BOUNDED_LEAST,
+}
+"""By whether a cracked bar and whether bars 90 electrical degrees apart would have gone unseen."""
+
+
+def _state_when_bounded(evidence: Evidence) -> tuple[State, StateGround]:
+    """Return the state when nothing speaks for a defect and something bounds it.
+
+    Sound is said of what is bounded: what no reading would have shown is named beside it, and where
+    a reading hints at it nothing is sound.
+    """
+    pair_hidden = BlindSpot.MASKED_PAIR in evidence.blind_spots
+    hinted = any(f.ground is Ground.MORE_THAN_SIDE_LINES for f in evidence.findings)
+    if pair_hidden and hinted:
+        return State.NOT_DECIDABLE, StateGround.PAIR_NOT_EXCLUDED
+    crack_hidden = BlindSpot.CRACKED_BAR in evidence.blind_spots
+    return State.SOUND, _GROUND_OF_BOUND[crack_hidden, pair_hidden]
 
 
 def _state_when_warned(evidence: Evidence, limits: DecisionLimits) -> tuple[State, StateGround]:
@@ -129,6 +176,9 @@ def _state_when_warned(evidence: Evidence, limits: DecisionLimits) -> tuple[Stat
     if strong(evidence.classes_against):
         return State.SUSPECT, _ground_of_disagreement(evidence)
     speaking = strong(evidence.classes_for)
+    shaped = any(f.ground is Ground.SHAPE_OF_ROTOR for f in evidence.findings)
+    if shaped and speaking and CLASSES_OF_ROTOR_SHAPE.issuperset(evidence.classes_for):
+        return State.NOT_DECIDABLE, StateGround.SHAPE_EXPLAINS
     if len(speaking) < limits.defective_classes_min:
         enough = len(evidence.classes_for) >= limits.defective_classes_min
         return State.SUSPECT, StateGround.TOO_WEAK if enough else StateGround.TOO_FEW_AGREE

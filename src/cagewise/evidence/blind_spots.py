@@ -8,6 +8,7 @@ from cagewise.evidence.findings import (
     BlindSpot,
     ClassVerdict,
     Finding,
+    Ground,
     Hypothesis,
     Support,
 )
@@ -25,7 +26,7 @@ def _hiding(findings: Sequence[Finding], classes: Sequence[ClassVerdict]) -> lis
     """Return the damage that these classes cannot see."""
     seen_by = _classes_that_can_tell(classes)
     spots = []
-    if not seen_by & _SEES_MASKED_PAIR - _blind_to_pairs(findings):
+    if not (seen_by & _SEES_MASKED_PAIR - _blind_to_pairs(findings) or _bounds_pairs(findings)):
         spots.append(BlindSpot.MASKED_PAIR)
     if IndependenceClass.STANDSTILL_MEAN not in seen_by:
         spots.append(BlindSpot.SYMMETRIC_DAMAGE)
@@ -44,11 +45,20 @@ def _blind_to_pairs(findings: Sequence[Finding]) -> set[IndependenceClass]:
     return {f.independence_class for f in telling if f.pair_hidden} - seeing
 
 
+def _bounds_pairs(findings: Sequence[Finding]) -> bool:
+    """Return whether harmonic lines stand that are too weak for two bars 90 degrees apart.
+
+    Four adjacent bars may show as little, but such a pair adds up in kernels K4 and K8.
+    """
+    return any(f.ground is Ground.PATTERN_MAY_HIDE for f in findings)
+
+
 def _mimicking(findings: Sequence[Finding], classes: Sequence[ClassVerdict]) -> list[BlindSpot]:
-    """Return what could produce the findings that speak for a defect."""
+    """Return what could produce the findings that speak for a defect, or would without it."""
     warning = {c.independence_class for c in classes if c.support is Support.FOR}
     if not warning:
-        return []
+        grounds = {c.ground for c in classes}
+        return [spot for ground, spot in _DOUBTS.items() if ground in grounds]
     spots = [BlindSpot.RING_OR_BARS]
     if warning <= _MOVED_BY_ROTOR_SHAPE:
         spots.insert(0, BlindSpot.ANISOTROPIC_ROTOR)
@@ -81,6 +91,10 @@ _MOVED_BY_ROTOR_SHAPE = {
 _SEES_OUTER_CAGE = {IndependenceClass.START, IndependenceClass.STANDSTILL_PATTERN}
 _SEES_CRACKS = {IndependenceClass.RUNNING_FUNDAMENTAL, IndependenceClass.RUNNING_HARMONIC}
 """At the slip of the running motor the resistance of a bar is all there is."""
+_DOUBTS = {
+    Ground.SHAPE_OF_ROTOR: BlindSpot.ANISOTROPIC_ROTOR,
+    Ground.SUPPLY_NOT_EXCLUDED: BlindSpot.SUPPLY_MODULATION,
+}
 _CAUSES = {
     Hypothesis.LOAD_OSCILLATION: BlindSpot.LOAD_OSCILLATION,
     Hypothesis.SUPPLY_MODULATION: BlindSpot.SUPPLY_MODULATION,

@@ -5,7 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from cagewise.evidence.classes import WEAK_CLASSES, proof_rank
+from cagewise.evidence.beside_harmonics import heard_beside_harmonics
+from cagewise.evidence.classes import (
+    START_LINE_READING,
+    WEAK_CLASSES,
+    WHOLE_CAGE_CLASSES,
+    proof_rank,
+)
 from cagewise.evidence.findings import Finding, Ground, Hypothesis, Support
 from cagewise.evidence.limits import EvidenceLimits
 from cagewise.indicators.reading import IndependenceClass, Part, Reading
@@ -18,25 +24,29 @@ It alone of its class tells an asymmetric cage from an oscillating load at the s
 the other readings of the class are heard only as far as it does not contradict them.
 """
 
-WHOLE_CAGE_CLASSES = frozenset(
-    {
-        IndependenceClass.RUNNING_FUNDAMENTAL,
-        IndependenceClass.START,
-        IndependenceClass.STANDSTILL_PATTERN,
-    }
-)
-"""Classes whose reading grows with the number of adjacent bars (kernel K2), so that "nothing seen"
-bounds the damage. The harmonic lines do not: four adjacent bars at 90 electrical degrees per pair
-cancel in kernel K4, so a weak line that stands is no proof of little damage."""
+
+def weigh_for_cage(
+    readings: Iterable[Reading], limits: EvidenceLimits, *, voltages_measured: bool = True
+) -> tuple[Finding, ...]:
+    """Return one finding per reading of the cage on the hypothesis of a cage defect.
+
+    Parameters
+    ----------
+    readings
+        Everything that was read on one record, start or sheet.
+    limits
+        Opinions.
+    voltages_measured
+        Whether voltages were recorded with the currents of a running motor.
+    """
+    findings = _heard_within_classes(readings, limits)
+    return heard_beside_harmonics(findings, limits, voltages_measured=voltages_measured)
 
 
-START_LINE_READING = "start_side_line_track"
-"""The reading of a start that comes from the cage alone; the others of its class compare the start
-with earlier ones, and load, temperature and voltage change those too."""
-
-
-def weigh_for_cage(readings: Iterable[Reading], limits: EvidenceLimits) -> tuple[Finding, ...]:
-    """Return one finding per reading of the cage on the hypothesis of a cage defect."""
+def _heard_within_classes(
+    readings: Iterable[Reading], limits: EvidenceLimits
+) -> tuple[Finding, ...]:
+    """Return one finding per reading, heard beside the others of its class."""
     alone = [_weigh_alone(reading, limits) for reading in readings if reading.part is Part.CAGE]
     line = next((f for f in alone if f.reading == START_LINE_READING), None)
     if line is not None and line.support is Support.AGAINST:

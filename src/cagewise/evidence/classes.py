@@ -20,6 +20,17 @@ WEAK_CLASSES = frozenset({IndependenceClass.STANDSTILL_MEAN})
 """Classes that count as a method but carry no verdict: the mean inductance also follows residual
 magnetism, temperature and the level of the test."""
 
+WHOLE_CAGE_CLASSES = frozenset(
+    {
+        IndependenceClass.RUNNING_FUNDAMENTAL,
+        IndependenceClass.START,
+        IndependenceClass.STANDSTILL_PATTERN,
+    }
+)
+"""Classes whose reading grows with the number of adjacent bars (kernel K2), so that "nothing seen"
+bounds the damage. The harmonic lines do not: four adjacent bars at 90 electrical degrees per pair
+cancel in kernel K4, so a weak line that stands is no proof of little damage."""
+
 LEAD_ORDER = (
     "direct_component",
     "side_line_sum",
@@ -38,6 +49,11 @@ The direct component is free of speed ripple; the sum of both side lines nearly 
 the lower line is reduced by it; the envelope can vanish (docs/theory/evidence.md, section 4). Of a
 start the side line comes from the cage alone; time and current are compared with earlier starts.
 """
+
+
+START_LINE_READING = "start_side_line_track"
+"""The reading of a start that comes from the cage alone; the others of its class compare the start
+with earlier ones, and load, temperature and voltage change those too."""
 
 
 def proof_rank(reading: str) -> int:
@@ -102,6 +118,8 @@ def methods_with(support: Support, findings: Iterable[Finding]) -> tuple[Method,
 def pool(classes: Iterable[ClassVerdict]) -> Pooled:
     """Return the pooled line over classes that agree.
 
+    The common unit is adjacent open bars as kernel K2 adds them. Classes that measure just that
+    are heard; the others, in which damage adds up otherwise, only where there is none of these.
     Classes of one record share its noise, its slip and its motor model to an unknown degree. For
     unknown correlation the safe fusion of two scalar estimates is the sharper of the two
     (covariance intersection; Julier and Uhlmann, Proc. American Control Conference 1997), so
@@ -121,14 +139,25 @@ def pool(classes: Iterable[ClassVerdict]) -> Pooled:
 
 def _pool_agreeing(telling: Sequence[ClassVerdict]) -> Pooled:
     """Return the pooled line of at least one class, all with the same support."""
-    estimates = [c.bars for c in telling if c.bars is not None]
     agree = PoolGround.CLASSES_AGREE if len(telling) > 1 else PoolGround.ONE_CLASS
-    if not estimates:
+    in_bars = [c for c in telling if c.bars is not None]
+    counting = [c.bars for c in in_bars if c.independence_class in WHOLE_CAGE_CLASSES and c.bars]
+    others = [c.bars for c in in_bars if c.independence_class not in WHOLE_CAGE_CLASSES and c.bars]
+    if not in_bars:
         return Pooled(ground=agree)
-    sharpest = min(estimates, key=lambda e: e.high - e.low)
-    if all(_overlap(sharpest, other) for other in estimates):
+    sharpest = min(counting or others, key=_sharpness)
+    # what cannot be adjacent bars: the other kernels may show less of these, but not more
+    apart = [e for e in counting or others if not _overlap(sharpest, e)]
+    apart += [e for e in others if e.low > sharpest.high]
+    if not apart:
         return Pooled(ground=agree, bars=sharpest)
-    return Pooled(ground=PoolGround.COUNT_DIFFERS, bars=_hull(sharpest, estimates))
+    return Pooled(ground=PoolGround.COUNT_DIFFERS, bars=_hull(sharpest, apart))
+
+
+def _sharpness(estimate: Estimate) -> tuple[float, float]:
+    """Return the sort key of an interval: errors of readings are relative, down to zero."""
+    width = estimate.high - estimate.low
+    return width / estimate.high if estimate.high > 0.0 else 1.0, width
 
 
 def _overlap(first: Estimate, second: Estimate) -> bool:
@@ -137,8 +166,8 @@ def _overlap(first: Estimate, second: Estimate) -> bool:
 
 
 def _hull(centre: Estimate, estimates: Iterable[Estimate]) -> Estimate:
-    """Return ``centre`` with the interval that covers all ``estimates``."""
-    pairs = [(e.low, e.high) for e in estimates]
+    """Return ``centre`` with the interval that covers it and all ``estimates``."""
+    pairs = [(e.low, e.high) for e in (centre, *estimates)]
     return Estimate(centre.value, min(low for low, _ in pairs), max(high for _, high in pairs))
 
 

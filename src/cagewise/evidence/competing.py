@@ -81,6 +81,11 @@ class _Case:
         """Whether the lines were looked for and none was found."""
         return not self.line_stands and self.separating.ground is not Ground.NOT_READ
 
+    @property
+    def rest_remains(self) -> bool:
+        """Whether lines are left without load and supply that need not be the cage's."""
+        return self.separating.ground is Ground.SHAPE_OF_ROTOR
+
     def finding(self, hypothesis: Hypothesis, support: Support, ground: Ground) -> Finding:
         """Return a finding that the direct component makes on a competing cause."""
         numbers = dict(self.separating.numbers)
@@ -103,6 +108,8 @@ def _load_from_direct(case: _Case, limits: EvidenceLimits) -> Finding:
     cage, share = case.separating.support, case.supply_share
     if cage is Support.FOR:
         support, ground = Support.AGAINST, Ground.CAGE_REMAINS
+    elif case.rest_remains:
+        support, ground = Support.AGAINST, Ground.REST_REMAINS
     elif case.nothing_stands:
         support, ground = Support.AGAINST, Ground.NOTHING_TO_EXPLAIN
     elif cage is not Support.AGAINST:
@@ -149,6 +156,8 @@ def _supply(case: _Case, limits: EvidenceLimits) -> Finding:
         support, ground = Support.CANNOT_TELL, Ground.VOLTAGE_NOT_MEASURED
     elif case.separating.support is Support.FOR:
         support, ground = Support.AGAINST, Ground.VOLTAGE_REMOVED
+    elif case.rest_remains:
+        support, ground = Support.AGAINST, Ground.REST_REMAINS
     elif case.nothing_stands:
         support, ground = Support.AGAINST, Ground.NOTHING_TO_EXPLAIN
     elif share is not None and share >= limits.supply_share_min:

@@ -63,6 +63,14 @@ class Ground(StrEnum):
     """Low, but the direct component finds damage: speed ripple can cancel this reading."""
     SPEED_NOT_EXCLUDED = "speed_not_excluded"
     """High, but the direct component does not exclude that speed ripple alone makes the lines."""
+    SHAPE_OF_ROTOR = "shape_of_rotor"
+    """High, but beside the 5th and 7th harmonic, where open bars would show, they do not: the
+    shape of a sound rotor (ducts, arms, flats, as many as poles) makes exactly this."""
+    SUPPLY_NOT_EXCLUDED = "supply_not_excluded"
+    """High, but without voltages the supply may make it, and no harmonic line confirms it."""
+    MORE_THAN_SIDE_LINES = "more_than_side_lines"
+    """Higher than the damage that the side lines leave room for would make, were its bars
+    adjacent."""
     OUTRANKED = "outranked"
     """Low, but a more proof reading of the same lines leaves room for an open bar."""
     TREND_NOT_THE_CAGE = "trend_not_the_cage"
@@ -75,6 +83,8 @@ class Ground(StrEnum):
     """Lines stand, and the direct component says that the cage does not make them."""
     CAGE_REMAINS = "cage_remains"
     """Speed ripple was removed and damage remains: the load alone cannot explain the lines."""
+    REST_REMAINS = "rest_remains"
+    """This cause was removed and lines remain, of the rotor's shape or of the cage."""
     NO_SEPARATION = "no_separation"
     """Nothing in this record parts the cage from this cause."""
     POWER_ACTIVE = "power_active"

@@ -11,6 +11,12 @@ class EvidenceLimits:
 
     false_alarm_probability_max: float
     """A line counts as found when noise alone would show it no more often than this."""
+    harmonic_shown_min: float
+    """Part of what damage would read beside the 5th and 7th harmonic below which it is not there:
+    then something that does not show there makes the lines beside the supply frequency."""
+    uneven_bars_max: float
+    """Reading beside the 5th and 7th harmonic up to which the unevenness of a sound cage makes
+    it."""
     damage_from_bars: float
     """A reading speaks for a defect when its whole interval lies at or above this."""
     sound_below_bars: float

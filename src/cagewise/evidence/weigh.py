@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from cagewise.evidence.beside_harmonics import confirmed_by_start
 from cagewise.evidence.blind_spots import blind_spots
 from cagewise.evidence.cage import weigh_for_cage
 from cagewise.evidence.classes import conflicting, methods_with, pool, precedence, vote
@@ -40,7 +41,7 @@ def weigh(
         Channels and load of the record, for the rates that apply to it; what kind of source it is
         follows from the readings.
     """
-    cage = weigh_for_cage(readings, limits)
+    cage = weigh_for_cage(readings, limits, voltages_measured=voltages_measured)
     competing = weigh_competing(readings, cage, limits, voltages_measured=voltages_measured)
     return _evidence((*cage, *competing), vote(cage), calibration, stratum)
 
@@ -52,11 +53,15 @@ def combine(records: Sequence[Evidence], calibration: Calibration = _TRUTH_STUDY
     speaks for a defect and another against it, the class is in conflict and tells nothing.
     The findings are those of all records, in their order.
     """
-    findings = tuple(finding for record in records for finding in record.findings)
     if len(records) == 1:
         return records[0]
+    every = [finding for record in records for finding in record.findings]
+    heard = [confirmed_by_start(record.findings, every) for record in records]
+    findings = tuple(finding for of_record in heard for finding in of_record)
+    votes_of_records = [_vote_on_cage(of_record) for of_record in heard]
     verdicts = [
-        _vote_over_records(independence_class, records) for independence_class in IndependenceClass
+        _vote_over_records(independence_class, votes_of_records)
+        for independence_class in IndependenceClass
     ]
     posteriors = [record.posterior for record in records]
     stratum = Stratum.merged(p.stratum for p in posteriors if isinstance(p, Posterior))
@@ -64,11 +69,18 @@ def combine(records: Sequence[Evidence], calibration: Calibration = _TRUTH_STUDY
     return _evidence(findings, votes, calibration, stratum)
 
 
+def _vote_on_cage(findings: Sequence[Finding]) -> tuple[ClassVerdict, ...]:
+    """Return the votes of one record on the cage."""
+    return vote([f for f in findings if f.hypothesis is Hypothesis.CAGE_DEFECT])
+
+
 def _vote_over_records(
-    independence_class: IndependenceClass, records: Sequence[Evidence]
+    independence_class: IndependenceClass, votes_of_records: Sequence[Sequence[ClassVerdict]]
 ) -> ClassVerdict | None:
     """Return the vote of one class over several records."""
-    votes = [v for record in records if (v := record.verdict_of(independence_class)) is not None]
+    votes = [
+        v for votes in votes_of_records for v in votes if v.independence_class is independence_class
+    ]
     if not votes:
         return None
     supports = {v.support for v in votes}

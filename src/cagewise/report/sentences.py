@@ -36,7 +36,10 @@ def motor_title(motor: Motor) -> str:
 
 def state(verdict: Verdict) -> str:
     """Return part and state, as in "Rotor cage: suspect"."""
-    return f"{wording.PART}: {wording.STATE[verdict.state]}"
+    said = wording.STATE[verdict.state]
+    if verdict.ground in (StateGround.BOUNDED_PARTED, StateGround.BOUNDED_LEAST):
+        said = wording.OPEN_BARS_ONLY.format(state=said)
+    return f"{wording.PART}: {said}"
 
 
 def verdict(examination: Examination) -> str:

@@ -23,8 +23,24 @@ STATE: Mapping[State, str] = {
     State.NOT_DECIDABLE: "not decidable",
 }
 
+OPEN_BARS_ONLY = "{state} (open bars only)"
+
 VERDICT: Mapping[StateGround, str] = {
     StateGround.BOUNDED: "No cage defect was found: no more than {bound} open bars, 95 %.",
+    StateGround.BOUNDED_ADJACENT: "No cage defect was found: no more than {bound} adjacent open "
+    "bars, 95 %. Bars 90 electrical degrees apart would not have shown.",
+    StateGround.BOUNDED_PARTED: "No open bar was found: no more than {bound} adjacent ones, 95 %. "
+    "A cracked bar that still carries current would not have shown.",
+    StateGround.BOUNDED_LEAST: "No open bar was found: no more than {bound} adjacent ones, 95 %. "
+    "Neither a cracked bar nor bars 90 electrical degrees apart would have shown.",
+    StateGround.SHAPE_EXPLAINS: "The side lines are those of {hidden}. Such damage would show at "
+    "the 5th and 7th harmonic, and it does not. A sound rotor with axial ducts, arms or flats, as "
+    "many as poles, looks exactly like this.",
+    StateGround.SUPPLY_NOT_EXCLUDED: "The side lines are those of {hidden}, but nothing confirms "
+    "it. Without voltages a modulated supply cannot be told from the cage.",
+    StateGround.PAIR_NOT_EXCLUDED: "The side lines leave room for no more than {bound} adjacent "
+    "open bars, but more stands at the 5th and 7th harmonic. Broken bars 90 electrical degrees "
+    "apart look like this.",
     StateGround.ENOUGH_AGREE: "The cage is damaged{damage}.",
     StateGround.TOO_FEW_AGREE: "There is a sign of damage{damage}, but nothing independent "
     "confirms it.",
@@ -111,12 +127,19 @@ GROUND: Mapping[Ground, str] = {
     Ground.EXPLAINED_BY_SPEED: "high, but the direct component says: speed, not cage",
     Ground.CAN_BE_CANCELLED: "low, but speed ripple can cancel this reading",
     Ground.SPEED_NOT_EXCLUDED: "high, but speed ripple alone may make it",
+    Ground.SHAPE_OF_ROTOR: "at least {low_bars} open bars, but the 5th and 7th do not show them: "
+    "the shape of a sound rotor?",
+    Ground.SUPPLY_NOT_EXCLUDED: "at least {low_bars} open bars, or the supply: no voltages were "
+    "recorded",
+    Ground.MORE_THAN_SIDE_LINES: "at least {low_bars} open bars, more than the side lines leave "
+    "room for",
     Ground.OUTRANKED: "low, but a better reading of the same lines leaves room for an open bar",
     Ground.RECORDS_CONFLICT: "recordings contradict each other",
     Ground.NOTHING_TO_EXPLAIN: "no line stands at the pole-pass distance",
     Ground.LINES_WITHOUT_CAGE: "lines stand, and the direct component says the cage does not "
     "make them",
     Ground.CAGE_REMAINS: "damage remains after all speed ripple is removed",
+    Ground.REST_REMAINS: "it cannot make all of these lines",
     Ground.NO_SEPARATION: "nothing in this recording parts it from the cage",
     Ground.POWER_ACTIVE: "active over reactive swing of the power is {power_ratio}, as a load "
     "makes it",

@@ -97,6 +97,58 @@ def test_a_pattern_whose_second_order_stands_is_no_masked_pair(
     assert verdict.ground is ground
 
 
+DUCTS = (
+    reading("direct_component", (1.8, 2.2, 2.8)),
+    reading("harmonic_lines", (0.026, 0.039, 2.2)),
+)
+"""A simulated sound rotor with axial ducts, as many as poles."""
+
+
+def test_the_picture_of_a_shaped_rotor_is_not_decidable_and_says_what_decides() -> None:
+    verdict = judged(DUCTS)
+
+    assert verdict.state is State.NOT_DECIDABLE
+    assert verdict.ground is StateGround.SHAPE_EXPLAINS
+    assert verdict.bound_bars == pytest.approx(2.8)
+
+
+def test_tests_at_rest_do_not_part_the_shape_from_the_cage_but_a_start_does() -> None:
+    pattern = position((0.33, 0.48, 0.71))
+    assert judged(DUCTS, (pattern,)).ground is StateGround.SHAPE_EXPLAINS
+    assert judged(DUCTS, (start_line((1.7, 2.1, 2.6)),)).state is State.DEFECTIVE
+    cleared = judged(DUCTS, (start_line((0.0, 0.0, 0.1), false_alarm=1.0),))
+    assert cleared.state is State.SOUND
+    assert cleared.bound_bars == pytest.approx(0.1)
+
+
+def test_one_class_without_voltages_is_not_decidable() -> None:
+    evidence = combine([weigh(damaged()[:3], LIMITS.evidence, voltages_measured=False)])
+    verdict = judge(evidence, LIMITS.decision)
+
+    assert verdict.state is State.NOT_DECIDABLE
+    assert verdict.ground is StateGround.SUPPLY_NOT_EXCLUDED
+
+
+def test_harmonic_lines_beyond_the_bound_leave_nothing_sound() -> None:
+    direct = reading("direct_component", (0.02, 0.05, 0.1))
+    pair = reading("harmonic_lines", (0.22, 1.15, 8.0))
+    verdict = judged((direct, pair))
+
+    assert verdict.state is State.NOT_DECIDABLE
+    assert verdict.ground is StateGround.PAIR_NOT_EXCLUDED
+
+
+def test_sound_is_said_of_what_would_have_shown() -> None:
+    start = (start_line((0.0, 0.02, 0.08), false_alarm=1.0),)
+    pattern = (position((0.0, 0.1, 0.3), false_alarm=0.4),)
+
+    assert judged(sound()).ground is StateGround.BOUNDED
+    assert judged(sound()[:3]).ground is StateGround.BOUNDED_ADJACENT
+    assert judged(start, pattern).ground is StateGround.BOUNDED_PARTED
+    assert judged(start).ground is StateGround.BOUNDED_LEAST
+    assert judged(start, sound()).ground is StateGround.BOUNDED
+
+
 def test_classes_that_contradict_each_other_make_a_suspect() -> None:
     verdict = judged((*damaged()[:3], sound()[3]))
 

@@ -27,6 +27,7 @@ from support.examinations import (
     position,
     reading,
     sound,
+    start_line,
     unreadable,
 )
 
@@ -89,12 +90,46 @@ def test_pooled_interval_is_never_sharper_than_the_sharpest_class() -> None:
 
 
 def test_classes_that_agree_on_damage_but_not_on_its_size_are_pooled_by_their_hull() -> None:
-    direct = reading("direct_component", (2.2, 2.4, 2.6))
-    harmonic = reading("harmonic_lines", (0.7, 1.0, 1.3))
+    """More than the side lines show: not all of these bars are adjacent."""
+    direct = reading("direct_component", (0.8, 1.0, 1.3))
+    harmonic = reading("harmonic_lines", (2.2, 2.4, 2.6))
     pooled = evidence_of((direct, harmonic)).pooled
 
     assert pooled.ground is PoolGround.COUNT_DIFFERS
-    assert pooled.bars == Estimate(2.4, 0.7, 2.6)
+    assert pooled.bars == Estimate(1.0, 0.8, 2.6)
+
+
+def test_harmonic_lines_do_not_count_adjacent_bars_where_side_lines_do() -> None:
+    """Three adjacent bars, their number on the rotor unknown; K4 shows hardly more than of one."""
+    direct = reading("direct_component", (1.56, 3.92, 10.4))
+    for harmonic in ((0.63, 1.07, 8.0), (0.6, 0.8, 1.2)):
+        pooled = evidence_of((direct, reading("harmonic_lines", harmonic))).pooled
+        assert pooled.ground is PoolGround.CLASSES_AGREE
+        assert pooled.bars == direct.open_bar_equivalent
+
+
+def test_of_classes_that_count_adjacent_bars_the_relatively_sharpest_is_pooled() -> None:
+    running = reading("direct_component", (0.5, 0.9, 1.9))
+    start = start_line((1.3, 1.9, 2.8))
+    pooled = combine([evidence_of((running,)), evidence_of((start,))]).pooled
+
+    assert pooled.ground is PoolGround.CLASSES_AGREE
+    assert pooled.bars == start.open_bar_equivalent
+
+
+def test_of_classes_that_count_but_do_not_meet_the_hull_is_pooled() -> None:
+    running = reading("direct_component", (0.5, 0.9, 1.2))
+    start = start_line((1.3, 1.9, 2.8))
+    pooled = combine([evidence_of((running,)), evidence_of((start,))]).pooled
+
+    assert pooled.ground is PoolGround.COUNT_DIFFERS
+    assert pooled.bars == Estimate(1.9, 0.5, 2.8)
+
+
+def test_harmonic_lines_alone_are_pooled_as_they_are() -> None:
+    harmonic = reading("harmonic_lines", (0.7, 1.0, 1.3))
+
+    assert evidence_of((harmonic,)).pooled.bars == harmonic.open_bar_equivalent
 
 
 def test_classes_that_contradict_each_other_are_not_pooled() -> None:
@@ -142,6 +177,16 @@ def test_masked_pair_is_excluded_only_by_harmonic_lines_that_can_tell() -> None:
     assert BlindSpot.MASKED_PAIR in evidence_of(sound()[:3]).blind_spots
     deaf = replace(sound()[3], valid=False, reason="sampled too slowly")
     assert BlindSpot.MASKED_PAIR in evidence_of((*sound()[:3], deaf)).blind_spots
+
+
+@pytest.mark.parametrize(("bars", "hidden"), [((0.02, 0.02, 0.3), False), ((0.02, 0.1, 8.0), True)])
+def test_harmonic_lines_that_stand_weakly_bound_a_masked_pair(
+    bars: tuple[float, float, float], *, hidden: bool
+) -> None:
+    """Such a pair adds up in K4 and K8, unlike some adjacent bars."""
+    evidence = evidence_of((*sound()[:3], reading("harmonic_lines", bars)))
+
+    assert (BlindSpot.MASKED_PAIR in evidence.blind_spots) is hidden
 
 
 def test_a_crack_is_excluded_only_by_the_running_motor() -> None:

@@ -17,7 +17,7 @@ from cagewise.indicators.start.track_expectation import (
 )
 from cagewise.indicators.start.track_limits import StartTrackLimits
 from cagewise.indicators.start.track_signals import StartSignals, envelope, start_signals
-from cagewise.indicators.start.track_strength import TrackStrength
+from cagewise.indicators.start.track_strength import TrackStrength, track_bars
 from cagewise.indicators.start.track_trapped import TrappedFlux
 from cagewise.indicators.start.track_windows import TrackWindows
 from cagewise.machine.cage.balance import OperatingCondition
@@ -300,6 +300,29 @@ def test_a_wave_at_the_detection_limit_is_found_nearly_always() -> None:
         TrackStrength.of(_windows(limit, seed=k)).false_alarm_probability < 1e-3 for k in range(100)
     ]
     assert np.mean(found) >= 0.95
+
+
+@pytest.mark.parametrize("wave", [0.0, 0.05, 0.1, 0.2])
+def test_an_undetected_wave_is_bounded_by_what_noise_could_hide(wave: float) -> None:
+    """The windows here are independent, so the 97.5 % hold from above; the limit is not reached."""
+    strengths = [TrackStrength.of(_windows(wave, seed=k)) for k in range(200)]
+    above = np.array([s.upper_limit() for s in strengths])
+
+    assert np.mean(above >= wave) >= 0.975
+    assert np.min(above) > 0.05
+    if wave == 0.0:
+        assert np.median(above) < 0.6 * strengths[0].detection_limit(1e-3)
+
+
+def test_a_sound_start_does_not_pretend_to_read_nothing_at_all() -> None:
+    """Noise smaller than its floor leaves no draw above zero; the interval is not [0, 0]."""
+    quiet = replace(_windows(0.0), wave=np.full(12, 0.01 + 0.0j))
+    known = replace(MOTOR, circuit=reference_cage(1).circuit())
+    drawn = StartCircuit.drawn(reference_cage(1).circuit(), 20, seed=1)
+    bars = track_bars(TrackStrength.of(quiet), known, drawn, 50.0, 1e-3)
+
+    assert bars.bars.value == bars.bars.low == 0.0
+    assert 0.0 < bars.bars.high < bars.detection_limit_bars
 
 
 def test_level_is_that_of_the_wave() -> None:

@@ -36,6 +36,10 @@ HIDDEN = (
     "Bars 90 electrical degrees apart cancel in this wave (kernel K2): two of them read as less "
     "than a tenth of a bar."
 )
+CRACKS = (
+    "Open bars are counted: a crack that leaves a bar carrying reads lower here than on the "
+    "running motor, because at the start the bar's reactance outweighs its resistance."
+)
 DISPLACED = (
     "Displaced current and saturated leakage enter through the admittance of this start only; "
     "currents between bars through the iron, which weaken the wave, are not modelled."
@@ -186,7 +190,7 @@ class _Found:
         )
 
     def _caveats(self, kind: StartKind) -> tuple[str, ...]:
-        caveats = [HIDDEN, DISPLACED, NOT_BARS]
+        caveats = [HIDDEN, CRACKS, DISPLACED, NOT_BARS]
         if self.signals.voltage_envelope is None:
             caveats.append(NO_VOLTAGE)
         if self.signals.currents_measured == 1:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import fdtrc, fdtri
+from scipy.special import chndtrinc, fdtrc, fdtri
 
 from cagewise.indicators.start.track_circuit import StartCircuit
 from cagewise.indicators.start.track_expectation import wave_levels
 from cagewise.indicators.start.track_windows import LEAKAGE, TrackWindows
 from cagewise.machine.cage.expectation import bars_of_response
 from cagewise.machine.motor import Motor
-from cagewise.quantities import ComplexArray, Estimate, RealArray
+from cagewise.quantities import COVERAGE, ComplexArray, Estimate, RealArray
 
 MODEL_ERROR = 0.2
 """What one window may err by, per unit of the wave: no single window outweighs the others."""
@@ -95,6 +95,18 @@ class TrackStrength:
         sd = np.sqrt(self.floor_power / first)
         return float((np.sqrt(above) + DETECTION_QUANTILE * sd) * np.exp(LOBE * self.blur**2))
 
+    def upper_limit(self) -> float:
+        """Return the amplitude above which a wave would have given more power, 97.5 %.
+
+        Bars of the middle motor. A power below that of the floor counts as the floor's: chance made
+        it small, and no wave is excluded by that which an average record would not exclude.
+        """
+        degrees = self._degrees[0]
+        chance = (1.0 - COVERAGE) / 2.0
+        noncentral = float(chndtrinc(degrees * max(self.excess, 1.0), degrees, chance))
+        amplitude = np.sqrt(self.floor_power * noncentral / degrees)
+        return float(amplitude * np.exp(LOBE * self.blur**2))
+
     def drawn_waves(self, n_draws: int) -> ComplexArray:
         """Return waves with noise drawn once more, (n_windows, n_draws)."""
         rng = np.random.default_rng(_SEED)
@@ -154,7 +166,11 @@ class TrackBars:
 def track_bars(
     strength: TrackStrength, motor: Motor, circuit: StartCircuit, frequency_hz: float, chance: float
 ) -> TrackBars:
-    """Return the open bars that such a wave means; the interval reaches zero without detection."""
+    """Return the open bars that such a wave means.
+
+    Without detection the interval begins at zero and reaches as far as noise could hide a wave: to
+    draw noise once more about what noise has made small would not show that.
+    """
     windows = strength.windows
     levels, nearest = _levels(windows, motor, circuit, frequency_hz)
     by_node = np.bincount(nearest, weights=strength.weights, minlength=levels.shape[1])
@@ -165,7 +181,9 @@ def track_bars(
     amplitude = np.sqrt(strength.clean_power(waves, strength.weights)) * error
     bars = Estimate.from_draws(bars_of_response(typical, amplitude))
     if strength.false_alarm_probability > chance:
-        bars = Estimate(bars.value, 0.0, bars.high)
+        hidden = np.full(circuit.n_draws, strength.upper_limit())
+        high = max(bars.high, float(np.median(bars_of_response(typical, hidden))))
+        bars = Estimate(bars.value, 0.0, high)
     limit = np.full(circuit.n_draws, strength.detection_limit(chance))
     one_and_two = np.median(levels[:2], axis=2)[:, nearest] * windows.expected
     return TrackBars(
