@@ -23,6 +23,7 @@ from support.examinations import (
     examination,
     motor,
     operating_point,
+    reading,
     record,
     sound,
     unreadable,
@@ -52,6 +53,26 @@ def kinds(recommendation: Recommendation) -> list[NextMeasurement]:
 )
 def test_action_follows_the_state(readings: tuple, action: Action) -> None:  # type: ignore[type-arg]  # readings of any number
     assert recommended(record(readings)).action is action
+
+
+def test_what_a_shaped_rotor_explains_is_parted_by_a_second_load_and_a_start() -> None:
+    ducts = (
+        reading("direct_component", (1.8, 2.2, 2.8)),
+        reading("harmonic_lines", (0.026, 0.039, 2.2)),
+    )
+    recommendation = recommended(record(ducts))
+
+    assert recommendation.action is Action.MEASURE_AGAIN
+    assert kinds(recommendation)[:2] == [NextMeasurement.SECOND_LOAD, NextMeasurement.START_UP]
+
+
+def test_what_bars_apart_would_explain_is_parted_at_rest() -> None:
+    apart = (
+        reading("direct_component", (0.02, 0.05, 0.1)),
+        reading("harmonic_lines", (0.22, 1.15, 8.0)),
+    )
+
+    assert NextMeasurement.POSITION_TEST in kinds(recommended(record(apart)))
 
 
 def test_two_methods_from_two_classes_are_to_be_confirmed_not_pulled() -> None:

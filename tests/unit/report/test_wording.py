@@ -11,9 +11,9 @@ import pytest
 
 from cagewise.conditioning.findings import Severity
 from cagewise.decision.recommendation import Action, NextMeasurement
-from cagewise.decision.verdict import State, StateGround
+from cagewise.decision.verdict import State, StateGround, Verdict
 from cagewise.evidence.findings import BlindSpot, Ground, Hypothesis, PoolGround, Support
-from cagewise.report import wording
+from cagewise.report import sentences, wording
 
 
 @pytest.mark.parametrize(
@@ -64,6 +64,24 @@ def test_no_severity_scale_and_no_certainty() -> None:
     spoken = "\n".join(_texts())
 
     assert not re.search(forbidden, spoken, flags=re.IGNORECASE)
+
+
+@pytest.mark.parametrize("ground", list(StateGround))
+def test_every_verdict_can_be_said_and_a_bound_of_open_bars_alone_is_headed_so(
+    ground: StateGround,
+) -> None:
+    judged = Verdict(
+        state=State.SOUND,
+        ground=ground,
+        methods_agreeing=0,
+        classes_agreeing=0,
+        removal_supported=False,
+        bound_bars=0.28,
+    )
+    alone = ground in (StateGround.BOUNDED_PARTED, StateGround.BOUNDED_LEAST)
+
+    assert ("open bars only" in sentences.state(judged)) is alone
+    assert "{" not in sentences.verdict_of(judged, "the load is too low")
 
 
 def test_sentences_are_short() -> None:
