@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from cagewise.decision.limits import DecisionLimits, Limits
 from cagewise.decision.plan import sampling_rate_hz
-from cagewise.decision.verdict import State, Verdict
+from cagewise.decision.verdict import State, StateGround, Verdict
 from cagewise.evidence.findings import BlindSpot, Evidence, Ground, Support
 from cagewise.indicators.reading import IndependenceClass
 from cagewise.machine.motor import Criticality, Motor
@@ -267,7 +267,9 @@ def _better_record(
         yield NextStep(kind=NextMeasurement.VOLTAGES)
     if 0 < circumstances.currents_measured < 2:
         yield NextStep(kind=NextMeasurement.CURRENTS)
-    undecided = verdict.state is State.NOT_DECIDABLE
+    # what the shape of the rotor explains, a better record of the same kind would not part
+    shaped = verdict.ground is StateGround.SHAPE_EXPLAINS
+    undecided = verdict.state is State.NOT_DECIDABLE and not shaped
     light = _is_light(circumstances.load_fraction, limits.decision, undecided=undecided)
     if light:
         numbers = {"load_fraction": limits.plan.load_fraction_good}

@@ -97,13 +97,11 @@ def _need(step: NextStep, lead: RecordExamination) -> str:
         return wording.SHORTFALL_LENGTH.format(
             wanted=f"{step.numbers['seconds_s']:.0f}", was=numbers.significant(last_s - first_s)
         )
-    if step.kind is NextMeasurement.SPEED:
-        return wording.SHORTFALL_SPEED
     if step.kind is NextMeasurement.HIGHER_RATE:
         return wording.SHORTFALL_RATE.format(
             wanted=f"{step.numbers['rate_hz']:g}", was=f"{lead.sampling_rate_hz:g}"
         )
-    return ""
+    return wording.SHORTFALL_OTHER.get(step.kind, "")
 
 
 def verdict_of(judged: Verdict, stopped: str, measured: str = wording.RECORDS_ONE) -> str:
@@ -137,10 +135,18 @@ def verdict_of(judged: Verdict, stopped: str, measured: str = wording.RECORDS_ON
     )
 
 
+_UNCOUNTED = {
+    StateGround.RECORDS_CONFLICT,
+    StateGround.SHAPE_EXPLAINS,
+    StateGround.SUPPLY_NOT_EXCLUDED,
+}
+"""Methods were used, but what they say is explained otherwise or contradicted."""
+
+
 def counts(examination: Examination) -> str:
-    """Return how many methods and classes agree; nothing when the recordings conflict."""
+    """Return how many methods and classes agree; nothing where the verdict says it all."""
     evidence = examination.evidence
-    if examination.verdict.ground is StateGround.RECORDS_CONFLICT:
+    if examination.verdict.ground in _UNCOUNTED:
         return ""
     asked = len(evidence.classes_for) + len(evidence.classes_against)
     if examination.verdict.classes_agreeing:

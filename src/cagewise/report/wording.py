@@ -68,7 +68,10 @@ SHORTFALL_LOAD = "{wanted} % load (it was {was} %)"
 SHORTFALL_LOAD_UNKNOWN = "{wanted} % load (what it was is not known)"
 SHORTFALL_LENGTH = "{wanted} s of steady load (it was {was} s)"
 SHORTFALL_RATE = "{wanted} samples per second (it was {was})"
-SHORTFALL_SPEED = "the shaft speed, measured beside it (--speed)"
+SHORTFALL_OTHER: Mapping[NextMeasurement, str] = {
+    NextMeasurement.SPEED: "the shaft speed, measured beside it (--speed)",
+    NextMeasurement.SECOND_LOAD: "a record at a clearly different load",
+}
 EXPLAINED_BY_LOAD = (
     "Lines stand at the pole-pass frequency, but a load that swings makes them, not the cage."
 )

@@ -112,6 +112,19 @@ def test_what_was_lost_is_said_when_nothing_could_be_read() -> None:
     assert "The cage cannot be judged on this recording: no channel is a current." in text
 
 
+def test_the_shape_of_a_rotor_is_said_with_what_would_part_it() -> None:
+    """Not with a longer record, and not as if no method could be used."""
+    ducts = (
+        reading("direct_component", (1.8, 2.2, 2.8)),
+        reading("harmonic_lines", (0.026, 0.039, 2.2)),
+    )
+    text = " ".join(render(examination(record(ducts)), 120).split())
+
+    assert "A sound rotor with axial ducts, arms or flats, as many as poles" in text
+    assert "What would do instead: a record at a clearly different load." in text
+    assert wording.COUNT_UNUSABLE not in text
+
+
 def test_one_reason_for_many_readings_is_said_once() -> None:
     text = render(PAGES["unreadable"](), 80)
     reason = "the load is 6 % of rated, and 25 % are needed"
