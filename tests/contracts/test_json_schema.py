@@ -127,10 +127,10 @@ def test_state_and_reasons_are_those_of_the_examination(examined: Examination) -
     output = json.loads(to_json(examined))
 
     assert output["state"] == examined.verdict.state.value
-    assert output["probability"] is None
     read = any(r.open_bar_equivalent for s in examined.shown for r in s.readings if r.valid)
-    why = "not calibrated" if read else "no reading of the cage is valid"
-    assert output["probability_reason"].startswith(why)
+    assert output["probability"] == (examined.evidence.probability if read else None)
+    why = "" if read else "no reading of the cage is valid"
+    assert output["probability_reason"] == why
     assert [i["name"] for i in output["indicators"]] == [r.name for r in lead_of(examined).readings]
     for finding in output["evidence"]["cage_defect"]:
         assert finding["reason"]

@@ -18,6 +18,17 @@ from cagewise.decision.examination import (
 from cagewise.decision.limits import load_limits
 from cagewise.decision.recommendation import Circumstances, recommend
 from cagewise.decision.verdict import judge
+from cagewise.evidence.fusion.parameters import Calibrated, FusionParameters
+from cagewise.evidence.fusion.patterns import Prior
+from cagewise.evidence.fusion.posterior import (
+    Channels,
+    LoadBand,
+    Rate,
+    SourceKind,
+    Stratum,
+    StratumRates,
+)
+from cagewise.evidence.probability import TruthStudy
 from cagewise.evidence.weigh import combine, weigh
 from cagewise.indicators.lines.spectrum import Spectrum
 from cagewise.indicators.reading import IndependenceClass, Method, Reading
@@ -29,6 +40,29 @@ from cagewise.pipeline.outlook import outlook
 from cagewise.quantities import Estimate, NotKnown
 
 LIMITS = load_limits()
+INVENTED_KIND = Stratum(
+    channels=Channels.VOLTAGES_AND_CURRENTS, load=LoadBand.HEAVY, sources=(SourceKind.RUNNING,)
+)
+"""The only kind of visit that the invented study has cases of."""
+INVENTED_RATES = StratumRates(
+    stratum=INVENTED_KIND,
+    false_calls=Rate(events=1, cases=312),
+    missed=Rate(events=0, cases=140),
+    undecided=Rate(events=9, cases=520),
+)
+
+
+def study_with(
+    rates: StratumRates = INVENTED_RATES, prior: Prior | None = None, *, guard: float = 0.02
+) -> TruthStudy:
+    """Return a study of invented rates, so that no page depends on the numbers that ship."""
+    return TruthStudy(
+        prior=prior or Prior(),
+        calibrated=Calibrated(parameters=FusionParameters(guard=guard), strata=(rates,)),
+    )
+
+
+INVENTED = study_with()
 
 
 def motor(**changes: object) -> Motor:
@@ -167,6 +201,16 @@ def oscillating() -> tuple[Reading, ...]:
     )
 
 
+def suspicious() -> tuple[Reading, ...]:
+    """Readings of a partial crack: the fundamental speaks for it, the 5th and 7th cannot tell."""
+    return (
+        reading("direct_component", (0.31, 0.46, 0.72), limit=0.09),
+        reading("lower_side_line", (0.28, 0.51, 0.94), limit=0.12),
+        reading("envelope_amplitude", (0.19, 0.44, 1.1), limit=0.2),
+        reading("harmonic_lines", (0.0, 0.2, 1.4), limit=1.2, false_alarm=0.2),
+    )
+
+
 def unreadable(
     reason: str = "the load is 6 % of rated, and 25 % are needed",
 ) -> tuple[Reading, ...]:
@@ -214,9 +258,18 @@ def record(
     point: OperatingPoint | NotKnown | None = None,
     stopped: str = "",
     quality: tuple[QualityFinding, ...] = (),
+    study: TruthStudy = INVENTED,
 ) -> RecordExamination:
     """Return what one recording gave."""
-    evidence = weigh(readings, LIMITS.evidence, voltages_measured=voltages > 0)
+    point = operating_point() if point is None else point
+    load = point.load_fraction if isinstance(point, OperatingPoint) else None
+    evidence = weigh(
+        readings,
+        LIMITS.evidence,
+        voltages_measured=voltages > 0,
+        calibration=study,
+        stratum=Stratum(channels=Channels.of(3, voltages), load=LoadBand.of(load)),
+    )
     time_s = np.linspace(0.0, 60.0, 241)
     return RecordExamination(
         provenance=Provenance(
@@ -236,7 +289,7 @@ def record(
         role_statements=("the currents add up to zero",),
         quality=quality,
         stretch_s=(0.0, 60.0),
-        operating_point=operating_point() if point is None else point,
+        operating_point=point,
         readings=tuple(readings),
         evidence=evidence,
         verdict=judge(evidence, LIMITS.decision),
@@ -248,10 +301,15 @@ def record(
     )
 
 
-def examination(*records: RecordExamination, of: Motor | None = None, lead: int = 0) -> Examination:
+def examination(
+    *records: RecordExamination,
+    of: Motor | None = None,
+    lead: int = 0,
+    study: TruthStudy = INVENTED,
+) -> Examination:
     """Return a visit made of these recordings."""
     subject = motor(criticality=Criticality(level="high")) if of is None else of
-    evidence = combine([r.evidence for r in records])
+    evidence = combine([r.evidence for r in records], study)
     verdict = judge(evidence, LIMITS.decision)
     leading = records[lead]
     point = leading.operating_point
@@ -268,7 +326,7 @@ def examination(*records: RecordExamination, of: Motor | None = None, lead: int 
         else point.pole_pass_frequency_hz,
         rotor_bars=None if isinstance(point, NotKnown) else point.rotor_bars,
     )
-    settings = Settings(limits=LIMITS)
+    settings = Settings(limits=LIMITS, study=study)
     day = circumstances.recorded_on
     return Examination(
         motor=subject,

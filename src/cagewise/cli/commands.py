@@ -88,6 +88,7 @@ def assess(
         roles=_roles(records.role),
         sampling_rate_hz=_positive(records.rate, "--rate", "hertz"),
         speed_rpm=_positive(records.speed, "--speed", "revolutions per minute"),
+        prevalence=_prevalence(records.prevalence),
         roles_confirmed=records.accept_roles,
         select=tuple(records.select),
         accept_length_mismatch=records.accept_short,
@@ -290,6 +291,20 @@ def _positive(value: float | None, option: str, unit: str) -> float | None:
     """Return a number that the user stated, if it can be one."""
     if value is not None and not 0.0 < value < math.inf:
         raise UsageError(f"must be a positive number of {unit}, got {value:g}", where=option)
+    return value
+
+
+def _prevalence(value: float | None) -> float | None:
+    """Return the share of defective cages that the user stated, if it can be one."""
+    from cagewise.workflows.assess import PREVALENCES
+
+    low, high = PREVALENCES
+    if value is not None and not low <= value <= high:
+        raise UsageError(
+            f"must be a share between {low:g} and {high:g}, got {value:g}",
+            where="--prevalence",
+            remedy="0.02 means that 2 of 100 such motors have a defective cage.",
+        )
     return value
 
 

@@ -64,7 +64,7 @@ class ResultOptions(FileOptions):
 @Parameter(name="*")
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordOptions:
-    """What the user knows about the recordings."""
+    """What the user knows about motor and recordings."""
 
     earlier: list[Path] = field(default_factory=list)
     """A start or a test sheet of the same motor from an earlier occasion, to compare with.
@@ -75,6 +75,9 @@ class RecordOptions:
     """Sampling rate in Hz, for files that do not state one."""
     speed: float | None = None
     """Shaft speed in r/min, read from a tachometer or a strobe."""
+    prevalence: float | None = None
+    """How common cage defects are among such motors before anything is measured, as a share:
+    0.02 (the value in force) means that 2 of 100 have one."""
     select: list[str] = field(default_factory=list)
     """Variable or group to take from a file that holds several. Repeatable."""
     accept_roles: bool = False

@@ -13,7 +13,7 @@ from cagewise.conditioning.limits import QualityLimits
 from cagewise.conditioning.start_limits import StartLimits
 from cagewise.decision.costs_limits import CostLimits
 from cagewise.decision.measurement_effort import MeasurementEffort
-from cagewise.evidence.limits import EvidenceLimits
+from cagewise.evidence.limits import EvidenceLimits, ExplanationLimits
 from cagewise.indicators.limits import CageLimits
 from cagewise.indicators.standstill.limits import MeanInductanceLimits, PositionLimits
 from cagewise.indicators.start.comparison_limits import StartComparisonLimits
@@ -124,6 +124,7 @@ class Limits:
     quality: QualityLimits
     cage: CageLimits
     evidence: EvidenceLimits
+    explanations: ExplanationLimits
     decision: DecisionLimits
     plan: PlanLimits
     start_plan: StartPlanLimits
@@ -156,6 +157,7 @@ SECTIONS: Mapping[str, type] = {
     "quality": QualityLimits,
     "cage": CageLimits,
     "evidence": EvidenceLimits,
+    "explanations": ExplanationLimits,
     "decision": DecisionLimits,
     "plan": PlanLimits,
     "start_plan": StartPlanLimits,

@@ -53,11 +53,22 @@ class MeasurementWorth:
     """Probability that it moves the probability of a defect across one half."""
     limit_bars: float
     """Smallest damage that it will show, open bars."""
+    doubt_bits: float
+    """What is not known now: entropy of "is the cage defective?"."""
 
     @property
     def bits_per_hour(self) -> float:
         """Expected information per hour."""
         return self.bits / self.hours
+
+    @property
+    def settled_share(self) -> float:
+        """Part of the doubt that it is expected to remove, 0 to 1.
+
+        A test that settles the question in this share of cases and tells nothing in the others
+        gives the same information.
+        """
+        return min(self.bits / self.doubt_bits, 1.0) if self.doubt_bits > 0.0 else 0.0
 
 
 def rank_measurements(
@@ -98,15 +109,16 @@ def rank_measurements(
             MeasurementWorth(
                 measurement=measurement,
                 bits=worth.bits,
-                hours=_hours(effort)[measurement],
+                hours=hours_of(effort)[measurement],
                 change_probability=worth.change_probability,
                 limit_bars=prospects[0].limit_bars,
+                doubt_bits=worth.entropy_bits,
             )
         )
     return tuple(sorted(ranked, key=lambda w: -w.bits_per_hour))
 
 
-def _hours(effort: MeasurementEffort) -> dict[Measurement, float]:
+def hours_of(effort: MeasurementEffort) -> dict[Measurement, float]:
     """Return the hours of every measurement."""
     return {
         Measurement.BETTER_RECORD: effort.better_record_hours,

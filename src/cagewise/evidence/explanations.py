@@ -13,7 +13,9 @@ from enum import StrEnum
 
 from cagewise.evidence.cage import SEPARATING_READING
 from cagewise.evidence.findings import Evidence, Finding, Ground, Hypothesis, Support
+from cagewise.evidence.fusion.patterns import RANGES, DamagePattern
 from cagewise.evidence.fusion.posterior import Posterior
+from cagewise.evidence.limits import ExplanationLimits
 from cagewise.indicators.reading import IndependenceClass
 from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.machine.lines import CharacteristicLines, LineFamily, characteristic_lines
@@ -23,15 +25,30 @@ from cagewise.quantities import Estimate, NotKnown
 
 LINE_WIDTH_HZ = 0.05
 """Lines nearer than this are one: three resolution cells of a record of 60 s."""
-_TILT = {Support.FOR: 1.0, Support.CANNOT_TELL: 0.3, Support.AGAINST: 0.03}
-"""Relative weight of a cause that is not the cage, by what the findings say of it (our judgement;
-before them all causes are alike)."""
+LEAST_DAMAGE_BARS = RANGES[DamagePattern.PARTIAL][0]
+"""Where the patterns of damage begin, open bars by kernel K2."""
+TOO_STRONG = frozenset(
+    {
+        Ground.DAMAGE_ESTABLISHED,
+        Ground.EXPLAINED_BY_SPEED,
+        Ground.SPEED_NOT_EXCLUDED,
+        Ground.SHAPE_OF_ROTOR,
+        Ground.SUPPLY_NOT_EXCLUDED,
+    }
+)
+"""Grounds of readings that are larger than a sound cage makes, whatever made them."""
+_JUDGED = ExplanationLimits()
 
 
 class Cause(StrEnum):
     """What could make the lines."""
 
     CAGE = "cage"
+    """The cage is damaged."""
+    UNEVEN_CAGE = "uneven_cage"
+    """The bars of a sound cage differ a little: casting, joints, slots."""
+    WRONG_READING = "wrong_reading"
+    """The reading is wrong for a reason that is not on this list: slip, sensor, motor model."""
     LOAD_OSCILLATION = "load_oscillation"
     """The load swings at the pole-pass frequency."""
     COUPLED_LINE = "coupled_line"
@@ -53,7 +70,9 @@ class ExplanationGround(StrEnum):
     NOT_READ = "not_read"
     """No reading of the cage can be weighed."""
     NOTHING_TO_EXPLAIN = "nothing_to_explain"
-    """No line stands at the pole-pass distance."""
+    """No line stands at the pole-pass distance that a sound cage would not make by itself."""
+    TOO_STRONG = "too_strong"
+    """The lines are stronger than a sound cage makes them."""
     FINDINGS_FOR = "findings_for"
     """The direct component, the power or the voltage speaks for it."""
     FINDINGS_AGAINST = "findings_against"
@@ -100,6 +119,8 @@ class SeparatingTest(StrEnum):
 
 _TESTS = {
     Cause.CAGE: SeparatingTest.SECOND_CLASS,
+    Cause.UNEVEN_CAGE: SeparatingTest.SECOND_CLASS,
+    Cause.WRONG_READING: SeparatingTest.SECOND_CLASS,
     Cause.LOAD_OSCILLATION: SeparatingTest.STEADY_LOAD,
     Cause.COUPLED_LINE: SeparatingTest.CHANGE_LOAD,
     Cause.ROTOR_SHAPE: SeparatingTest.TWO_LOADS_OR_START,
@@ -116,7 +137,8 @@ class Explanation:
     cause: Cause
     weight: float | NotKnown
     """Probability that this makes the lines, as far as it can be weighed; all known weights sum to
-    1 where a line stands. Not calibrated."""
+    1 where a line stands. Only that of the cage comes from the fusion; how the rest is shared out
+    is judgement (:class:`ExplanationLimits`)."""
     ground: ExplanationGround
     test: SeparatingTest
     """What would separate it."""
@@ -127,7 +149,10 @@ class Explanation:
 
 
 def explain(
-    evidence: Evidence, motor: Motor, point: OperatingPoint | NotKnown
+    evidence: Evidence,
+    motor: Motor,
+    point: OperatingPoint | NotKnown,
+    limits: ExplanationLimits = _JUDGED,
 ) -> tuple[Explanation, ...]:
     """Return all causes, the likeliest first, then those that cannot be weighed, then the rest.
 
@@ -139,17 +164,28 @@ def explain(
         Gives the shaft ratios of the driven machine and how the motor is fed.
     point
         Operating point of the leading running record.
+    limits
+        How findings tilt the weights.
     """
     posterior = evidence.posterior
     if isinstance(posterior, NotKnown):
         found = [_made(cause, posterior, ExplanationGround.NOT_READ) for cause in Cause]
         return tuple(found)
-    others = _others(evidence, motor, point)
     cage = _made(Cause.CAGE, posterior.probability_of_defect, ExplanationGround.READINGS)
-    if not _line_stands(evidence):
+    if not _needs_a_cause(evidence):
         nothing = ExplanationGround.NOTHING_TO_EXPLAIN
         return (cage, *(_made(cause, 0.0, nothing) for cause in Cause if cause is not Cause.CAGE))
+    others = _others(evidence, motor, point, limits)
     return tuple(sorted((cage, *_divided(others, posterior)), key=_rank))
+
+
+def _tilts(limits: ExplanationLimits) -> Mapping[Support, float]:
+    """Return the relative weight of a cause by what the findings say of it."""
+    return {
+        Support.FOR: 1.0,
+        Support.CANNOT_TELL: limits.weight_cannot_tell,
+        Support.AGAINST: limits.weight_against,
+    }
 
 
 def _made(
@@ -178,25 +214,44 @@ def _rank(explanation: Explanation) -> tuple[int, float]:
     return (0, -explanation.weight) if explanation.weight > 0.0 else (2, 0.0)
 
 
-def _line_stands(evidence: Evidence) -> bool:
-    """Return whether anything stands at the pole-pass distance."""
-    return any(
-        f.detected and f.independence_class is IndependenceClass.RUNNING_FUNDAMENTAL
+def _needs_a_cause(evidence: Evidence) -> bool:
+    """Return whether lines stand at the pole-pass distance that a sound cage would not make.
+
+    Lines whose whole interval lies below the least damage may be those of any cage. Where none is
+    in open bars, any line asks for a cause.
+    """
+    if any(f.support is Support.FOR for cause in _ASKED for f in evidence.about(cause)):
+        return True
+    lines = _standing(evidence)
+    in_bars = [f.bars for f in lines if f.bars is not None]
+    if in_bars:
+        return any(bars.high >= LEAST_DAMAGE_BARS for bars in in_bars)
+    return bool(lines)
+
+
+_ASKED = (Hypothesis.LOAD_OSCILLATION, Hypothesis.SUPPLY_MODULATION)
+"""Causes that have findings of their own."""
+
+
+def _standing(evidence: Evidence) -> tuple[Finding, ...]:
+    """Return the findings on lines beside the supply that stand out of the noise."""
+    return tuple(
+        f
         for f in evidence.about(Hypothesis.CAGE_DEFECT)
+        if f.detected and f.independence_class is IndependenceClass.RUNNING_FUNDAMENTAL
     )
 
 
 def _divided(others: list[Explanation], posterior: Posterior) -> list[Explanation]:
     """Divide what is left to a sound cage in the ratio of the tilts; the shape has its own part."""
     left = 1.0 - posterior.probability_of_defect
-    tilts = {o.cause: o.weight for o in others if isinstance(o.weight, float)}
-    total = sum(tilts.values())
-    shape = posterior.shape_share if total > 0.0 else 1.0
-    divided = [_made(Cause.ROTOR_SHAPE, left * shape, ExplanationGround.READINGS)]
+    shape = left * posterior.shape_share
+    total = sum(o.weight for o in others if isinstance(o.weight, float))
+    divided = [_made(Cause.ROTOR_SHAPE, shape, ExplanationGround.READINGS)]
     for other in others:
         weight = other.weight
-        if isinstance(weight, float) and total > 0.0:
-            weight = left * (1.0 - shape) * weight / total
+        if isinstance(weight, float):
+            weight = (left - shape) * weight / total
         divided.append(
             _made(other.cause, weight, other.ground, line=other.line, numbers=other.numbers)
         )
@@ -204,20 +259,42 @@ def _divided(others: list[Explanation], posterior: Posterior) -> list[Explanatio
 
 
 def _others(
-    evidence: Evidence, motor: Motor, point: OperatingPoint | NotKnown
+    evidence: Evidence,
+    motor: Motor,
+    point: OperatingPoint | NotKnown,
+    limits: ExplanationLimits,
 ) -> list[Explanation]:
-    """Return the causes beside cage and shape with their tilts as weights."""
-    lines = _lines(motor, point)
+    """Return the causes beside damage and shape with their tilts as weights; one is never 0."""
+    lines, tilts = _lines(motor, point), _tilts(limits)
+    wrong = limits.weight_wrong_reading
     return [
-        _by_findings(Cause.LOAD_OSCILLATION, evidence.about(Hypothesis.LOAD_OSCILLATION)),
-        _by_findings(Cause.SUPPLY_MODULATION, evidence.about(Hypothesis.SUPPLY_MODULATION)),
-        _coupled(motor, lines),
-        _once_per_turn(motor, lines),
+        _made(Cause.WRONG_READING, wrong, ExplanationGround.NOT_SEPARATED),
+        _uneven(evidence, tilts),
+        *(_by_findings(cause, evidence.about(asked), tilts) for cause, asked in _CAUSES.items()),
+        _coupled(motor, lines, tilts),
+        _once_per_turn(motor, lines, tilts),
         _converter(motor),
     ]
 
 
-def _by_findings(cause: Cause, findings: tuple[Finding, ...]) -> Explanation:
+_CAUSES = {
+    Cause.LOAD_OSCILLATION: Hypothesis.LOAD_OSCILLATION,
+    Cause.SUPPLY_MODULATION: Hypothesis.SUPPLY_MODULATION,
+}
+
+
+def _uneven(evidence: Evidence, tilts: Mapping[Support, float]) -> Explanation:
+    """Ask whether the lines are weak enough for the unevenness of a sound cage."""
+    if any(f.ground in TOO_STRONG for f in _standing(evidence)):
+        weight = tilts[Support.AGAINST]
+        return _made(Cause.UNEVEN_CAGE, weight, ExplanationGround.TOO_STRONG)
+    weight = tilts[Support.CANNOT_TELL]
+    return _made(Cause.UNEVEN_CAGE, weight, ExplanationGround.NOT_SEPARATED)
+
+
+def _by_findings(
+    cause: Cause, findings: tuple[Finding, ...], tilts: Mapping[Support, float]
+) -> Explanation:
     """Weigh a cause by what the findings say of it; the direct component before the power."""
     if any(f.ground is Ground.VOLTAGE_NOT_MEASURED for f in findings):
         reason = NotKnown("no voltage was measured")
@@ -230,7 +307,7 @@ def _by_findings(cause: Cause, findings: tuple[Finding, ...]) -> Explanation:
         Support.AGAINST: ExplanationGround.FINDINGS_AGAINST,
         Support.CANNOT_TELL: ExplanationGround.NOT_SEPARATED,
     }[support]
-    return _made(cause, _TILT[support], ground)
+    return _made(cause, tilts[support], ground)
 
 
 def _lines(motor: Motor, point: OperatingPoint | NotKnown) -> CharacteristicLines | None:
@@ -240,7 +317,9 @@ def _lines(motor: Motor, point: OperatingPoint | NotKnown) -> CharacteristicLine
     return characteristic_lines(motor, point.supply_frequency_hz.value, point.slip.value)
 
 
-def _coupled(motor: Motor, lines: CharacteristicLines | None) -> Explanation:
+def _coupled(
+    motor: Motor, lines: CharacteristicLines | None, tilts: Mapping[Support, float]
+) -> Explanation:
     """Ask whether a line of the driven machine falls on the pole-pass lines."""
     cause = Cause.COUPLED_LINE
     if not motor.drive_train.shaft_ratios:
@@ -254,10 +333,12 @@ def _coupled(motor: Motor, lines: CharacteristicLines | None) -> Explanation:
         ground = ExplanationGround.RATIOS_ELSEWHERE
         return _made(cause, 0.0, ground, line=name, numbers=numbers)
     ground = ExplanationGround.RATIO_NEAR
-    return _made(cause, _TILT[Support.FOR], ground, line=name, numbers=numbers)
+    return _made(cause, tilts[Support.FOR], ground, line=name, numbers=numbers)
 
 
-def _once_per_turn(motor: Motor, lines: CharacteristicLines | None) -> Explanation:
+def _once_per_turn(
+    motor: Motor, lines: CharacteristicLines | None, tilts: Mapping[Support, float]
+) -> Explanation:
     """Ask whether lines of whole turns fall on the pole-pass lines.
 
     What comes as often per turn as the motor has poles is the shape of the rotor and is asked
@@ -274,7 +355,7 @@ def _once_per_turn(motor: Motor, lines: CharacteristicLines | None) -> Explanati
         ground = ExplanationGround.ONCE_PER_TURN_ELSEWHERE
         return _made(cause, 0.0, ground, line=name, numbers=numbers)
     ground = ExplanationGround.ONCE_PER_TURN_NEAR
-    return _made(cause, _TILT[Support.CANNOT_TELL], ground, line=name, numbers=numbers)
+    return _made(cause, tilts[Support.CANNOT_TELL], ground, line=name, numbers=numbers)
 
 
 def _nearest(lines: CharacteristicLines, family: LineFamily, but: float = 0.0) -> tuple[str, float]:

@@ -30,3 +30,18 @@ class EvidenceLimits:
     """Part of the lines up to which the supply is not their origin, amplitude."""
     cage_power_ratio_max: float
     """Active over reactive power line up to which the load is not the origin."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExplanationLimits:
+    """How the findings tilt the weight of a cause; before them all causes are alike."""
+
+    weight_cannot_tell: float = 0.3
+    """Weight of a cause of which nothing at hand tells over one that findings speak for (1), 0.1 to
+    1: our judgement, no source."""
+    weight_against: float = 0.03
+    """The same of a cause that findings speak against (1), 0.001 to 0.1: our judgement; a finding
+    is wrong about once in thirty."""
+    weight_wrong_reading: float = 0.1
+    """The same of a reading that is wrong for a reason nobody listed (1), 0.01 to 0.5: our
+    judgement, rarer than any cause on the list and never excluded by the same reading."""

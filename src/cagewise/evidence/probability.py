@@ -17,13 +17,29 @@ from cagewise.evidence.findings import Finding
 from cagewise.evidence.fusion.fuse import Fused, credible_bars, fuse, guarded, shape_share
 from cagewise.evidence.fusion.heard import SOURCE_OF, heard_of
 from cagewise.evidence.fusion.parameters import Calibrated, shipped
-from cagewise.evidence.fusion.patterns import PREVALENCE_RANGE, DamagePattern, Prior
+from cagewise.evidence.fusion.patterns import (
+    DEFAULT_PREVALENCE,
+    PREVALENCE_RANGE,
+    DamagePattern,
+    Prior,
+)
 from cagewise.evidence.fusion.posterior import Posterior, Stratum, StratumRates
 from cagewise.quantities import NotKnown
 
 LEAST_CASES = 20
-"""Sound and damaged motors that a stratum of the study must have before its probabilities count as
-calibrated: none wrong of 20 bounds a rate at 16 % (Wilson)."""
+"""Sound motors, and damaged ones, that a stratum of the study must have before a probability is
+stated or a rate quoted: none wrong of 20 bounds a rate at 16 % (Wilson's 95 % limit)."""
+PREVALENCE_SPREAD = (
+    PREVALENCE_RANGE[0] / DEFAULT_PREVALENCE,
+    PREVALENCE_RANGE[1] / DEFAULT_PREVALENCE,
+)
+"""How far the prevalence is varied about a stated one: as far as surveys spread about ours."""
+
+NO_MOTOR = "the study has no motor of this kind ({kind})"
+FEW_MOTORS = (
+    "the study has only {sound} sound and {damaged} damaged motors of this kind ({kind}) where "
+    "{least} of each are needed"
+)
 
 
 class Calibration(Protocol):
@@ -39,8 +55,8 @@ class NotCalibrated:
 
     def posterior(self, findings: Sequence[Finding], stratum: Stratum) -> Posterior | NotKnown:
         """Return that nothing is known, whatever the findings."""
-        del findings, stratum
-        return NotKnown("not calibrated; that takes studies of motors of known truth")
+        del findings
+        return NotKnown(NO_MOTOR.format(kind=stratum))
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,14 +95,20 @@ def probability_of(posterior: Posterior | NotKnown) -> float | NotKnown:
     return posterior.probability_of_defect
 
 
+def prevalence_range(prior: Prior) -> tuple[float, float]:
+    """Return the least and the most common that defects may be before anything is measured."""
+    low, high = (prior.prevalence * factor for factor in PREVALENCE_SPREAD)
+    return low, high
+
+
 def probability_interval(posterior: Posterior | NotKnown) -> tuple[float, float] | None:
-    """Return the probability of a defect at both ends of what surveys say of how common one is.
+    """Return the probability of a defect at both ends of how common defects may be.
 
     None where no probability is given.
     """
     if isinstance(posterior, NotKnown) or not posterior.calibrated:
         return None
-    low, high = (posterior.at_prevalence(share) for share in PREVALENCE_RANGE)
+    low, high = (posterior.at_prevalence(share) for share in prevalence_range(posterior.prior))
     return min(low, posterior.probability_of_defect), max(high, posterior.probability_of_defect)
 
 
@@ -105,6 +127,7 @@ def _posterior(fused: Fused, prior: Prior, rates: StratumRates, guard: float) ->
         stratum=rates.stratum,
         false_call_rate=rates.false_calls,
         missed_rate=rates.missed,
+        undecided_rate=rates.undecided,
         guard=guard,
         guarded=bool(abs(float(weights[~sound].sum()) - fused.defect) > 1e-9),
         heard=tuple(reading.name for of_class in fused.heard for reading in of_class[:1]),
@@ -113,13 +136,12 @@ def _posterior(fused: Fused, prior: Prior, rates: StratumRates, guard: float) ->
 
 
 def _why_not(rates: StratumRates) -> str:
-    """Return why a stratum does not count as calibrated; empty when it does."""
-    if not rates.stratum.sources or rates.false_calls.cases + rates.missed.cases == 0:
-        return "not calibrated; that takes studies of motors of known truth"
+    """Return why a stratum does not count as calibrated, as a clause; empty when it does."""
     sound, damaged = rates.false_calls.cases, rates.missed.cases
+    if sound + damaged == 0:
+        return NO_MOTOR.format(kind=rates.stratum)
     if min(sound, damaged) < LEAST_CASES:
-        return (
-            f"not calibrated: the study has only {sound} sound and {damaged} damaged motors of "
-            f"this kind ({rates.stratum})"
+        return FEW_MOTORS.format(
+            sound=sound, damaged=damaged, kind=rates.stratum, least=LEAST_CASES
         )
     return ""

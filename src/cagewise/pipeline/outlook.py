@@ -43,7 +43,7 @@ def outlook(
     return Outlook(
         explanations=()
         if record is None or record.stopped
-        else explain(evidence, motor, record.operating_point),
+        else explain(evidence, motor, record.operating_point, limits.explanations),
         next_measurements=rank_measurements(
             evidence,
             motor,

@@ -8,7 +8,15 @@ from dataclasses import dataclass
 
 from cagewise.decision.examination import Examination
 from cagewise.evidence.findings import ClassVerdict, Finding, Ground, Hypothesis, Pooled, Support
-from cagewise.report import forest_text, numbers, sentences, wording
+from cagewise.quantities import Estimate
+from cagewise.report import (
+    forest_text,
+    likelihood_text,
+    likelihood_wording,
+    numbers,
+    sentences,
+    wording,
+)
 from cagewise.report.forest_text import Axis
 from cagewise.report.page import INDENT, ROOMY, STYLE_AGAINST, STYLE_DIM, STYLE_FOR, Page
 
@@ -50,11 +58,27 @@ def write_forest(page: Page, examination: Examination, *, notes: bool = True) ->
         for ground in _WITHOUT_BARS if notes else ():
             layout.without_bars([f for f in members if f.ground is ground], len(members))
     if any(finding.bars is not None for finding in cage):
-        layout.pooled(pooled)
-        layout.ruler()
-        layout.legend(notes=notes)
+        _write_together(layout, examination, notes=notes)
     if missing := sentences.not_measured(examination):
         page.paragraph(missing, style=STYLE_DIM)
+
+
+def _write_together(layout: _Layout, examination: Examination, *, notes: bool) -> None:
+    """Write the lines over all classes, the axis and what the shapes mean."""
+    layout.pooled(examination.evidence.pooled)
+    posterior = likelihood_text.stated_posterior(examination)
+    if posterior is not None:
+        layout.weighed(posterior.open_bars)
+    layout.ruler()
+    layout.legend()
+    if notes:
+        layout.page.paragraph(together_note(examination), style=STYLE_DIM)
+
+
+def together_note(examination: Examination) -> str:
+    """Return how to read the lines over all classes."""
+    weighed = likelihood_text.stated_posterior(examination) is not None
+    return " ".join([wording.POOLED_NOTE, *([likelihood_wording.WEIGHED_NOTE] if weighed else [])])
 
 
 def cage_findings(examination: Examination) -> tuple[Finding, ...]:
@@ -105,10 +129,18 @@ class _Layout:
 
     def pooled(self, pooled: Pooled) -> None:
         """Write the line over all classes."""
-        plot = forest_text.draw_pooled(pooled, self.axis, self.page.symbols)
+        symbols = self.page.symbols
+        plot = forest_text.draw_together(pooled.bars, symbols.pooled, self.axis, symbols)
         value = "" if pooled.bars is None else numbers.bars_interval(pooled.bars)
-        name = f"{self.page.symbols.pooled} {wording.POOLED_TITLE}: {wording.POOLED[pooled.ground]}"
+        name = f"{symbols.pooled} {wording.POOLED_TITLE}: {wording.POOLED[pooled.ground]}"
         self._row(name, plot, value, "", "bold")
+
+    def weighed(self, bars: Estimate) -> None:
+        """Write the credible interval of the fusion."""
+        symbols = self.page.symbols
+        plot = forest_text.draw_together(bars, symbols.weighed, self.axis, symbols)
+        name = f"{symbols.weighed} {likelihood_wording.WEIGHED_TITLE}"
+        self._row(name, plot, numbers.bars_interval(bars), "", "bold")
 
     def ruler(self) -> None:
         """Write the axis below the plot."""
@@ -117,7 +149,7 @@ class _Layout:
         self.page.line(f"{blank}{ruler}{' ' * GAP}{wording.AXIS_LABEL}", STYLE_DIM)
         self.page.line(f"{blank}{labels}", STYLE_DIM)
 
-    def legend(self, *, notes: bool) -> None:
+    def legend(self) -> None:
         """Write what the shapes mean."""
         symbols = self.page.symbols
         self.page.paragraph(
@@ -131,8 +163,6 @@ class _Layout:
             ),
             style=STYLE_DIM,
         )
-        if notes:
-            self.page.paragraph(wording.POOLED_NOTE, style=STYLE_DIM)
 
     def _ground(self, finding: Finding) -> None:
         """Write why a finding is what it is."""

@@ -64,12 +64,22 @@ def draw_reading(finding: Finding, axis: Axis, symbols: Symbols) -> str:
     return "".join(cells)
 
 
-def draw_pooled(pooled: Pooled, axis: Axis, symbols: Symbols) -> str:
-    """Return the plot of the pooled line."""
+def draw_together(bars: Estimate | None, shape: str, axis: Axis, symbols: Symbols) -> str:
+    """Return the plot of a line over all classes, blank where they do not agree.
+
+    Parameters
+    ----------
+    bars
+        Value and interval.
+    shape
+        Of the point.
+    axis, symbols
+        As for a reading.
+    """
     cells = _empty(axis, symbols)
-    if pooled.bars is not None:
-        _draw_interval(cells, pooled.bars, axis, symbols)
-        cells[axis.column(pooled.bars.value)] = symbols.pooled
+    if bars is not None:
+        _draw_interval(cells, bars, axis, symbols)
+        cells[axis.column(bars.value)] = shape
     return "".join(cells)
 
 

@@ -8,9 +8,20 @@ from typing import TYPE_CHECKING
 from cagewise.decision.examination import Examination
 from cagewise.decision.verdict import State
 from cagewise.evidence.findings import Finding, Ground
-from cagewise.report import facts, numbers, sentences, visit_facts, visit_wording, wording
+from cagewise.report import (
+    facts,
+    likelihood_text,
+    likelihood_wording,
+    next_text,
+    numbers,
+    sentences,
+    visit_facts,
+    visit_wording,
+    wording,
+)
 from cagewise.report.drawings import drawings, inline
-from cagewise.report.forest_page import cage_findings
+from cagewise.report.explanation_text import Explained, explained, not_excluded
+from cagewise.report.forest_page import cage_findings, together_note
 from cagewise.report.forest_text import axis_for
 
 if TYPE_CHECKING:
@@ -42,6 +53,7 @@ def to_html(examination: Examination) -> str:
     )
     environment.filters["capitalize_first"] = _capitalize_first
     template = environment.from_string(folder.joinpath("page.html").read_text(encoding="utf-8"))
+    section = explained(examination)
     style = folder.joinpath("page.css").read_text(encoding="utf-8")
     return template.render(
         style=Markup(style),  # noqa: S704  # our own file
@@ -56,6 +68,14 @@ def to_html(examination: Examination) -> str:
         facts=facts,
         readings=_readings(examination),
         forest=_forest(examination),
+        together_note=together_note(examination),
+        likelihood=likelihood_text,
+        likelihood_words=likelihood_wording,
+        patterns=_patterns(examination),
+        explained=section,
+        heads=_heads(section),
+        not_excluded=not_excluded(examination),
+        next=next_text,
         drawings=drawings(examination),
     )
 
@@ -68,6 +88,27 @@ def _keep_percent_signs(value: object) -> object:
 def _capitalize_first(text: str) -> str:
     """Return text that begins a line."""
     return text[:1].upper() + text[1:]
+
+
+def _heads(section: Explained) -> tuple[str, ...]:
+    """Return the heads of the table of causes; no column for tests where none is named."""
+    return likelihood_wording.EXPLANATION_HEADS[: 4 if any(row.test for row in section.rows) else 3]
+
+
+def _patterns(examination: Examination) -> Markup | None:
+    """Return the bars of the likeliest patterns, None where no list is needed."""
+    from cagewise.figures.pattern import PatternBar, patterns
+
+    bars = [
+        PatternBar(
+            label=row.label[0].upper() + row.label[1:],
+            probability=row.probability,
+            text=f"{row.percent} %",
+            sound=row.sound,
+        )
+        for row in likelihood_text.pattern_rows(examination)
+    ]
+    return inline(patterns(bars), "patterns") if bars else None
 
 
 def _readings(examination: Examination) -> list[tuple[str, str, str, str]]:
@@ -138,4 +179,9 @@ def _rows(examination: Examination, cage: tuple[Finding, ...]) -> list[ForestRow
             value_text="" if pooled.bars is None else numbers.bars_interval(pooled.bars),
         )
     )
+    posterior = likelihood_text.stated_posterior(examination)
+    if posterior is not None:
+        bars = posterior.open_bars
+        text, label = numbers.bars_interval(bars), likelihood_wording.WEIGHED_TITLE
+        rows.append(ForestRow(label=label, pooled=True, bars=bars, value_text=text))
     return rows

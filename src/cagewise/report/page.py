@@ -20,6 +20,8 @@ WIDEST = 120
 ROOMY = 108
 """From this width a reading fits on one line with its plot."""
 INDENT = 2
+HOLD = "\N{NO-BREAK SPACE}"
+"""Between a number and its percent sign: no line ends there."""
 
 STYLE_FOR = "bold magenta"
 GAP = 2
@@ -54,7 +56,7 @@ class Page:
         """Write wrapped text; ``first`` leads its first line and sets the hanging indent."""
         lead = " " * indent + first
         lines = textwrap.wrap(
-            text,
+            text.replace(" %", f"{HOLD}%"),
             width=self.width,
             initial_indent=lead,
             subsequent_indent=" " * len(lead),
@@ -62,7 +64,7 @@ class Page:
             break_on_hyphens=False,
         )
         for line in lines:
-            self.line(line, style)
+            self.line(line.replace(HOLD, " "), style)
 
     def heading(self, text: str) -> None:
         """Write a section heading after an empty line."""

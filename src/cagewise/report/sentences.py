@@ -170,13 +170,6 @@ def methods_missing(examination: Examination) -> list[Method]:
     return [method for method in Method if method not in tried]
 
 
-def probability(evidence: Evidence) -> str:
-    """Return the probability, or that there is none and why."""
-    if isinstance(evidence.probability, NotKnown):
-        return wording.PROBABILITY_UNKNOWN.format(reason=evidence.probability.reason)
-    return wording.PROBABILITY.format(percent=f"{100.0 * evidence.probability:.0f}")
-
-
 def act_by(when: ActBy) -> str:
     """Return the window in words."""
     if when.earliest is not None and when.latest is not None:
@@ -232,20 +225,10 @@ def ground(finding: Finding) -> str:
     return wording.GROUND[finding.ground].format(**written)
 
 
-def competing(examination: Examination) -> list[tuple[str, Support, str]]:
-    """Return the causes other than the cage: cause, what is said of it, and all reasons.
-
-    The first finding that can tell speaks; that of the direct component stands first.
-    """
-    rows = []
-    for cause in (Hypothesis.LOAD_OSCILLATION, Hypothesis.SUPPLY_MODULATION):
-        findings = [f for f in examination.shown_findings if f.hypothesis is cause]
-        if findings:
-            telling = [f.support for f in findings if f.support is not Support.CANNOT_TELL]
-            support = telling[0] if telling else Support.CANNOT_TELL
-            reasons = "; ".join(ground(finding) for finding in findings)
-            rows.append((wording.HYPOTHESIS[cause], support, reasons))
-    return rows
+def competing_reasons(examination: Examination, cause: Hypothesis) -> str:
+    """Return what the findings say of a cause other than the cage, in their order."""
+    findings = [f for f in examination.shown_findings if f.hypothesis is cause]
+    return "; ".join(dict.fromkeys(ground(finding) for finding in findings))
 
 
 def not_excluded(evidence: Evidence) -> list[tuple[str, str]]:

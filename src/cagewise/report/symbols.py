@@ -15,6 +15,8 @@ class Symbols:
     speaks_against: str
     cannot_tell: str
     pooled: str
+    weighed: str
+    """The fusion of all readings."""
     interval: str
     interval_low: str
     interval_high: str
@@ -28,6 +30,8 @@ class Symbols:
     guide: str
     """Vertical guide at one open bar."""
     rule: str
+    bar: str
+    """Length for a probability."""
     bullet: str
     dot: str
     """Separator between short facts."""
@@ -48,6 +52,7 @@ UNICODE = Symbols(
     speaks_against="○",
     cannot_tell="×",  # noqa: RUF001  # a shape, not a letter
     pooled="◆",
+    weighed="◈",
     interval="─",
     interval_low="├",
     interval_high="┤",
@@ -58,6 +63,7 @@ UNICODE = Symbols(
     axis_end="┴",
     guide="┊",
     rule="─",
+    bar="▪",
     bullet="•",
     dot="·",
     plain=False,
@@ -68,6 +74,7 @@ ASCII = Symbols(
     speaks_against="o",
     cannot_tell="x",
     pooled="*",
+    weighed="@",
     interval="-",
     interval_low="[",
     interval_high="]",
@@ -78,6 +85,7 @@ ASCII = Symbols(
     axis_end="+",
     guide="|",
     rule="-",
+    bar="=",
     bullet="-",
     dot="|",
     plain=True,

@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING
 from cagewise.decision.examination import Examination
 from cagewise.decision.verdict import State
 from cagewise.report import facts, sentences, visit_wording, wording
+from cagewise.report.explanation_text import not_excluded
 from cagewise.report.forest_page import STYLES, write_forest
+from cagewise.report.likelihood_page import (
+    write_explanations,
+    write_next,
+    write_patterns,
+    write_probability,
+)
 from cagewise.report.page import (
     INDENT,
     STYLE_AGAINST,
@@ -49,15 +56,16 @@ def write_text(examination: Examination, console: Console, symbols: Symbols) -> 
     """
     page = page_on(console, symbols)
     _head(page, examination)
+    write_patterns(page, examination)
     _forest(page, examination)
-    _competing(page, examination)
+    write_explanations(page, examination)
     _not_excluded(page, examination)
     _parts(page, examination)
     _how_it_ran(page, examination)
     _start(page, examination)
     _motor_file(page, examination)
     _recording(page, examination)
-    _next(page, examination)
+    write_next(page, examination)
     _cautions(page, examination)
     _provenance(page, examination)
 
@@ -70,7 +78,7 @@ def _head(page: Page, examination: Examination) -> None:
     page.paragraph(sentences.verdict(examination), indent=0, style=STYLE_HEADING)
     for sentence in sentences.grounds(examination):
         page.paragraph(sentence, indent=0)
-    page.paragraph(sentences.probability(examination.evidence), indent=0, style=STYLE_DIM)
+    write_probability(page, examination)
     for part in judged_parts(examination):
         page.line(part_title(part).upper(), _style_of(part.state))
         if is_said_above(part):
@@ -93,21 +101,12 @@ def _forest(page: Page, examination: Examination) -> None:
             page.paragraph(line, first=f"{page.symbols.bullet} ")
 
 
-def _competing(page: Page, examination: Examination) -> None:
-    """Write what speaks for and against the other causes."""
-    rows = sentences.competing(examination)
-    if not rows:
-        return
-    page.heading(wording.SECTION["competing"])
-    for cause, support, reasons in rows:
-        text = f"{cause}: {wording.SUPPORT[support]} ({reasons})."
-        page.paragraph(text[0].upper() + text[1:], first=f"{page.symbols.point(support)} ")
-
-
 def _not_excluded(page: Page, examination: Examination) -> None:
     """Write what stays possible."""
-    page.heading(wording.SECTION["not_excluded"])
-    for text, remedy in sentences.not_excluded(examination.evidence):
+    spots = not_excluded(examination)
+    if spots:
+        page.heading(wording.SECTION["not_excluded"])
+    for text, remedy in spots:
         page.paragraph(
             f"{text} {wording.WOULD_TELL.format(what=remedy)}", first=f"{page.symbols.bullet} "
         )
@@ -170,16 +169,6 @@ def _recording(page: Page, examination: Examination) -> None:
         page.paragraph(f"{severity}: {text}", first=f"{page.symbols.bullet} ")
     if not found:
         page.paragraph(wording.QUALITY_GOOD)
-
-
-def _next(page: Page, examination: Examination) -> None:
-    """Write what to measure next and why."""
-    steps = sentences.next_steps(examination.recommendation.next_steps)
-    if steps:
-        page.heading(wording.SECTION["next"])
-    for number, (what, why) in enumerate(steps, start=1):
-        page.paragraph(what, first=f"{number}. ")
-        page.paragraph(why, indent=INDENT + 3, style=STYLE_DIM)
 
 
 def _cautions(page: Page, examination: Examination) -> None:

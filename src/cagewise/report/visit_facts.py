@@ -21,6 +21,7 @@ from cagewise.indicators.reading import Part, Reading, ReferenceLimit
 from cagewise.measurement import Provenance, TestSheet
 from cagewise.report import numbers, sentences, visit_wording, wording
 from cagewise.report.facts import quantity_in_words
+from cagewise.report.next_text import next_rows
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -240,7 +241,7 @@ def start_facts(source: StartExamination) -> list[tuple[str, str]]:
 def cautions_of(examination: Examination) -> list[str]:
     """Return the cautions of what was measured and of what is to be measured next, each once."""
     kinds: list[TestKind] = []
-    steps = {step.kind for step in examination.recommendation.next_steps}
+    steps = {kind for row in next_rows(examination) for kind in row.kinds}
     if examination.records or steps - {NextMeasurement.POSITION_TEST, NextMeasurement.START_UP}:
         kinds.append(TestKind.RUNNING_RECORD)
     if examination.starts or NextMeasurement.START_UP in steps:

@@ -81,8 +81,6 @@ EXPLAINED_BY_SUPPLY = (
 NOT_MEASURED = "Not measured: {methods}."
 COUNT_NONE = "None of the methods that could be used speaks for damage."
 COUNT_UNUSABLE = "No method could be used."
-PROBABILITY_UNKNOWN = "No probability is stated: {reason}."
-PROBABILITY = "Probability of a cage defect: {percent} %."
 
 ACTION: Mapping[Action, str] = {
     Action.CONTINUE: "Keep the motor in service. Measure it again {by}.",
@@ -177,8 +175,8 @@ POOLED: Mapping[PoolGround, str] = {
 }
 POOLED_TITLE = "together"
 POOLED_NOTE = (
-    "The last line is not calibrated: classes of one recording share noise, slip and motor model, "
-    "so agreement raises trust but does not sharpen the interval."
+    "\u201cTogether\u201d is no sharper than the sharpest class: classes of one recording share "
+    "noise, slip and motor model."
 )
 
 BLIND_SPOT: Mapping[BlindSpot, tuple[str, str]] = {
@@ -293,7 +291,6 @@ NEXT: Mapping[NextMeasurement, tuple[str, str]] = {
 SECTION = {
     "action": "What to do",
     "forest": "How many open bars would explain each reading?",
-    "competing": "Could something else explain it?",
     "not_excluded": "Not excluded",
     "operating_point": "How the motor ran",
     "readings": "The readings as measured (dBc: relative to the fundamental current)",

@@ -8,6 +8,8 @@ from pathlib import Path
 from cagewise.decision.examination import Examination, Settings
 from cagewise.decision.limits import load_limits
 from cagewise.errors import ChannelRoleError
+from cagewise.evidence.fusion.patterns import Prior
+from cagewise.evidence.probability import TruthStudy
 from cagewise.quantities import Estimate
 from cagewise.workflows.visit_files import AssessOptions, VisitReader
 
@@ -15,6 +17,10 @@ __all__ = ["AssessOptions", "assess", "settings_of"]
 
 SIZE_WARNING = "[motor] rated_current_a"
 """Beginning of warnings of the motor file that can make right roles look wrong."""
+
+PREVALENCES = (0.001, 0.5)
+"""Shares of defective cages that may be stated: below one in a thousand or above one in two nobody
+needs this program to know what to do."""
 
 
 def assess(
@@ -66,4 +72,17 @@ def settings_of(options: AssessOptions) -> Settings:
     if options.speed_rpm is not None:
         error = limits.plan.speed_reading_error_rpm
         speed = Estimate(options.speed_rpm, options.speed_rpm - error, options.speed_rpm + error)
-    return Settings(limits=limits, speed_rpm=speed, roles_confirmed=options.roles_confirmed)
+    return Settings(
+        limits=limits,
+        speed_rpm=speed,
+        roles_confirmed=options.roles_confirmed,
+        study=_study(options.prevalence),
+    )
+
+
+def _study(prevalence: float | None) -> TruthStudy:
+    """Return what makes probabilities, under the prior that the user stated if one was."""
+    if prevalence is None:
+        return TruthStudy()
+    shares = "shares of the patterns: our judgement"
+    return TruthStudy(prior=Prior(prevalence=prevalence, source=f"prevalence: stated; {shares}"))

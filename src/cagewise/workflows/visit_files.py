@@ -28,6 +28,9 @@ class AssessOptions:
     """Sampling rate of files that do not state one."""
     speed_rpm: float | None = None
     """Shaft speed from a tachometer or a strobe."""
+    prevalence: float | None = None
+    """How common cage defects are among such motors before anything is measured, 0.001 to 0.5;
+    that of :class:`~cagewise.evidence.fusion.patterns.Prior` when left out."""
     roles_confirmed: bool = False
     """The user was asked about the roles and insists."""
     select: tuple[str, ...] = ()

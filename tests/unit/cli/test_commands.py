@@ -17,6 +17,7 @@ from cagewise.cli.run import main
 from cagewise.cli.status import MEANINGS, ExitStatus
 from cagewise.decision.examination import Examination
 from cagewise.errors import ChannelRoleError, MissingExtraError, RecordingError
+from cagewise.evidence.fusion.patterns import Prior
 from cagewise.workflows import assess as workflow
 from cagewise.workflows.assess import AssessOptions
 from support.commands import run, write_motor
@@ -46,6 +47,7 @@ def test_arguments_reach_the_use_case(stand_in: dict[str, object]) -> None:
     done = run(
         "assess", "m.toml", "a.cfg", "b.cfg", "--role", "IL1=i_a", "--role", "U=-v_ab*60",
         "--rate", "5000", "--speed", "1487.5", "--select", "run1", "--accept-roles",
+        "--prevalence", "0.1",
     )  # fmt: skip
 
     assert done.status is ExitStatus.EXAMINED
@@ -55,9 +57,20 @@ def test_arguments_reach_the_use_case(stand_in: dict[str, object]) -> None:
         roles={"IL1": "i_a", "U": "-v_ab*60"},
         sampling_rate_hz=5000.0,
         speed_rpm=1487.5,
+        prevalence=0.1,
         roles_confirmed=True,
         select=("run1",),
     )
+
+
+def test_a_stated_prevalence_becomes_the_prior() -> None:
+    stated = workflow.settings_of(AssessOptions(prevalence=0.1)).study.prior
+    assumed = workflow.settings_of(AssessOptions()).study.prior
+
+    assert stated.prevalence == 0.1
+    assert stated.source.startswith("prevalence: stated")
+    assert stated.shares == assumed.shares
+    assert assumed == Prior()
 
 
 @pytest.mark.parametrize(
@@ -160,6 +173,10 @@ def test_a_message_cannot_control_the_terminal(stand_in: dict[str, object]) -> N
         ("assess", "m.toml", "a.cfg", "--rate", "0"),
         ("assess", "m.toml", "a.cfg", "--rate", "nan"),
         ("assess", "m.toml", "a.cfg", "--speed", "-1480"),
+        ("assess", "m.toml", "a.cfg", "--prevalence", "0"),
+        ("assess", "m.toml", "a.cfg", "--prevalence", "0.6"),
+        ("assess", "m.toml", "a.cfg", "--prevalence", "nan"),
+        ("assess", "m.toml", "a.cfg", "--prevalence", "2%"),
     ],
 )
 def test_wrong_calls_are_usage_errors(arguments: tuple[str, ...]) -> None:

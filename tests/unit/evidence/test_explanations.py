@@ -14,6 +14,7 @@ from cagewise.evidence.explanations import (
     explain,
 )
 from cagewise.evidence.findings import Evidence
+from cagewise.evidence.limits import ExplanationLimits
 from cagewise.evidence.weigh import weigh
 from cagewise.indicators.reading import Reading
 from cagewise.machine.motor import DriveTrain, Motor
@@ -175,3 +176,48 @@ def test_what_was_not_read_cannot_be_weighed() -> None:
 
     assert all(isinstance(e.weight, NotKnown) for e in found.values())
     assert {e.ground for e in found.values()} == {ExplanationGround.NOT_READ}
+
+
+def test_lines_that_a_sound_cage_makes_itself_need_no_other_cause() -> None:
+    weak = (reading("direct_component", (0.02, 0.05, 0.08), limit=0.04),)
+    evidence = evidence_of(weak)
+    assert any(f.detected for f in evidence.findings)
+
+    grounds = {e.ground for e in explain(evidence, motor(), operating_point())}
+    assert grounds == {ExplanationGround.READINGS, ExplanationGround.NOTHING_TO_EXPLAIN}
+
+    more = evidence_of((reading("direct_component", (0.02, 0.1, 0.3), limit=0.04),))
+    grounds = {e.ground for e in explain(more, motor(), operating_point())}
+    assert ExplanationGround.NOTHING_TO_EXPLAIN not in grounds
+
+
+def test_unevenness_of_a_sound_cage_is_likelier_for_weak_lines_than_for_strong_ones() -> None:
+    weak = explained((reading("direct_component", (0.05, 0.2, 0.5), limit=0.05),))
+    strong = explained(damaged())
+    shares = [
+        weight(found[Cause.UNEVEN_CAGE]) / weight(found[Cause.WRONG_READING])
+        for found in (weak, strong)
+    ]
+
+    assert weak[Cause.UNEVEN_CAGE].ground is ExplanationGround.NOT_SEPARATED
+    assert strong[Cause.UNEVEN_CAGE].ground is ExplanationGround.TOO_STRONG
+    assert shares[0] > 5.0 * shares[1]
+
+
+def test_where_all_named_causes_are_spoken_against_the_reading_itself_is_doubted_first() -> None:
+    found = explained(damaged())
+    named = (Cause.UNEVEN_CAGE, Cause.LOAD_OSCILLATION, Cause.SUPPLY_MODULATION)
+
+    assert all(weight(found[Cause.WRONG_READING]) > weight(found[cause]) for cause in named)
+
+
+def test_opinions_are_limits_and_move_the_weights() -> None:
+    evidence = evidence_of(with_supply(0.05))
+
+    def load(limits: ExplanationLimits) -> float:
+        found = {e.cause: e for e in explain(evidence, motor(), operating_point(), limits)}
+        return weight(found[Cause.LOAD_OSCILLATION])
+
+    assert load(LIMITS.explanations) == load(ExplanationLimits())
+    doubting = replace(LIMITS.explanations, weight_wrong_reading=0.5)
+    assert load(doubting) < load(LIMITS.explanations)

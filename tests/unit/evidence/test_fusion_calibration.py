@@ -21,7 +21,13 @@ from cagewise.evidence.fusion.parameters import (
     document_of,
     shipped,
 )
-from cagewise.evidence.fusion.patterns import DamagePattern, Family, Prior, states_of
+from cagewise.evidence.fusion.patterns import (
+    PREVALENCE_RANGE,
+    DamagePattern,
+    Family,
+    Prior,
+    states_of,
+)
 from cagewise.evidence.fusion.posterior import (
     Channels,
     LoadBand,
@@ -31,7 +37,12 @@ from cagewise.evidence.fusion.posterior import (
     Stratum,
     StratumRates,
 )
-from cagewise.evidence.probability import LEAST_CASES, TruthStudy
+from cagewise.evidence.probability import (
+    LEAST_CASES,
+    TruthStudy,
+    prevalence_range,
+    probability_interval,
+)
 from cagewise.evidence.weigh import combine, weigh
 from cagewise.indicators.reading import IndependenceClass
 from cagewise.quantities import NORMAL_COVERAGE_FACTOR, Estimate, NotKnown
@@ -178,7 +189,26 @@ def test_what_the_study_does_not_cover_has_no_probability_and_says_so(
     assert isinstance(evidence.posterior, Posterior)
     assert not evidence.posterior.calibrated
     assert isinstance(evidence.probability, NotKnown)
-    assert evidence.probability.reason.startswith("not calibrated")
+    few = f"only {cases} sound and {cases} damaged motors" if cases < LEAST_CASES else "no motor"
+    assert evidence.probability.reason.startswith(f"the study has {few} of this kind (running")
+
+
+def test_the_prevalence_is_varied_as_far_as_surveys_spread() -> None:
+    assert prevalence_range(Prior()) == pytest.approx(PREVALENCE_RANGE)
+    assert prevalence_range(Prior(prevalence=0.2)) == pytest.approx((0.1, 0.3))
+
+    posterior = weighed(LEAST_CASES).posterior
+    assert isinstance(posterior, Posterior)
+    interval = probability_interval(posterior)
+    assert interval is not None
+    assert interval[0] <= posterior.probability_of_defect <= interval[1]
+    assert probability_interval(weighed(1).posterior) is None
+
+
+def test_what_was_left_undecided_is_handed_on() -> None:
+    posterior = weighed(LEAST_CASES).posterior
+    assert isinstance(posterior, Posterior)
+    assert posterior.undecided_rate == Rate(events=0, cases=2 * LEAST_CASES)
 
 
 def test_the_guard_is_kept_and_told() -> None:

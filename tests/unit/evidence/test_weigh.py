@@ -156,7 +156,7 @@ def test_without_calibration_there_is_no_probability_and_the_reason_says_so() ->
             readings, LIMITS.evidence, voltages_measured=True, calibration=NotCalibrated()
         )
         assert isinstance(evidence.probability, NotKnown)
-        assert evidence.probability.reason.startswith("not calibrated")
+        assert evidence.probability.reason.startswith("the study has ")
 
 
 def test_a_record_of_no_stated_kind_has_a_posterior_but_no_probability() -> None:
@@ -165,7 +165,7 @@ def test_a_record_of_no_stated_kind_has_a_posterior_but_no_probability() -> None
     assert isinstance(evidence.posterior, Posterior)
     assert not evidence.posterior.calibrated
     assert isinstance(evidence.probability, NotKnown)
-    assert evidence.probability.reason.startswith("not calibrated")
+    assert evidence.probability.reason.startswith("the study has ")
 
 
 def test_what_was_not_read_gives_no_posterior() -> None:

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from html import unescape
 from html.parser import HTMLParser
 
 import pytest
 
 from cagewise.decision.examination import Examination
+from cagewise.evidence.fusion.posterior import Rate
 from cagewise.quantities import NotKnown
-from cagewise.report import wording
+from cagewise.report import likelihood_text, likelihood_wording, next_text, wording
+from cagewise.report.explanation_text import explained
 from cagewise.report.html import to_html
 from support.examinations import (
+    INVENTED_RATES,
     caution,
     damaged,
     examination,
@@ -21,6 +25,7 @@ from support.examinations import (
     oscillating,
     record,
     sound,
+    study_with,
     unreadable,
 )
 
@@ -120,6 +125,42 @@ def _hostile(place: str) -> Examination:
 def test_every_section_is_there(page: str) -> None:
     for name in set(wording.SECTION) - {"records", "readings", "motor_file", "start"}:
         assert wording.SECTION[name] in page
+
+
+def test_probability_causes_and_worth_are_there_as_in_the_text(page: str) -> None:
+    visit = examination(record(damaged(), quality=(caution(),)))
+    shown = " ".join(
+        unescape(re.sub(r"<[^>]+>", " ", page)).replace("\N{NO-BREAK SPACE}", " ").split()
+    )
+
+    for name in likelihood_wording.SECTION.values():
+        assert name in shown
+    for paragraph in likelihood_text.probability_lines(visit):
+        assert paragraph in shown
+    for text in explained(visit).together:
+        assert text in shown
+    for row in next_text.next_rows(visit):
+        assert row.worth in shown
+
+
+def test_patterns_are_drawn_with_their_percent(page: str) -> None:
+    visit = examination(record(damaged(), quality=(caution(),)))
+    figures = re.findall(r"<svg.*?</svg>", page, flags=re.DOTALL)
+    rows = likelihood_text.pattern_rows(visit)
+
+    assert len(rows) > 1
+    for row in rows:
+        assert f">{row.label[0].upper()}{row.label[1:]}<" in figures[0]
+        assert f">{row.percent} %<" in figures[0]
+
+
+def test_the_credible_interval_is_the_last_row_of_the_forest_where_it_may_be_stated() -> None:
+    few = study_with(replace(INVENTED_RATES, missed=Rate(events=0, cases=3)))
+    not_covered = to_html(examination(record(damaged(), study=few), study=few))
+
+    assert likelihood_wording.WEIGHED_TITLE in to_html(examination(record(damaged())))
+    assert likelihood_wording.WEIGHED_TITLE not in not_covered
+    assert "Probability of a cage defect" not in not_covered
 
 
 def test_all_recordings_of_a_visit_are_named() -> None:

@@ -24,6 +24,7 @@ from support.examinations import (
     reading,
     record,
     sound,
+    suspicious,
     unreadable,
 )
 
@@ -33,6 +34,7 @@ PAGES: dict[str, Callable[[], Examination]] = {
     "damaged": lambda: examination(record(damaged())),
     "swinging-load": lambda: examination(record(oscillating(), quality=(caution(),))),
     "unreadable": lambda: examination(record(unreadable())),
+    "suspect": lambda: examination(record(suspicious())),
     "conflict": lambda: examination(record(damaged()), record(sound(), source="second.cfg")),
 }
 

@@ -12,8 +12,10 @@ import pytest
 from cagewise.conditioning.findings import Severity
 from cagewise.decision.recommendation import Action, NextMeasurement
 from cagewise.decision.verdict import State, StateGround, Verdict
+from cagewise.evidence.explanations import Cause, ExplanationGround, SeparatingTest
 from cagewise.evidence.findings import BlindSpot, Ground, Hypothesis, PoolGround, Support
-from cagewise.report import sentences, wording
+from cagewise.evidence.fusion.patterns import DamagePattern
+from cagewise.report import likelihood_wording, sentences, wording
 
 
 @pytest.mark.parametrize(
@@ -29,6 +31,10 @@ from cagewise.report import sentences, wording
         (wording.BLIND_SPOT, BlindSpot),
         (wording.NEXT, NextMeasurement),
         (wording.SEVERITY, Severity),
+        (likelihood_wording.PATTERN, DamagePattern),
+        (likelihood_wording.CAUSE, Cause),
+        (likelihood_wording.WHY, ExplanationGround),
+        (likelihood_wording.TEST, SeparatingTest),
     ],
 )
 def test_every_value_has_its_words(catalogue: dict[Enum, object], kind: type[Enum]) -> None:
@@ -91,7 +97,7 @@ def test_sentences_are_short() -> None:
 
 
 def _texts() -> Iterator[str]:
-    for name, value in vars(wording).items():
+    for name, value in (*vars(wording).items(), *vars(likelihood_wording).items()):
         if name.isupper():
             yield from _texts_of(value)
 

@@ -150,6 +150,9 @@ class Rate:
         return Estimate(self.events / self.cases, *self.interval)
 
 
+_NO_CASES = Rate(events=0, cases=0)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StratumRates:
     """What the study found in one stratum."""
@@ -181,6 +184,8 @@ class Posterior:
     """Sound motors of this stratum that the study called suspect or defective."""
     missed_rate: Rate
     """Motors of this stratum with one open bar or more that the study called sound."""
+    undecided_rate: Rate = _NO_CASES
+    """Motors of this stratum, sound or not, about which the study decided nothing."""
     guard: float
     """The probability of a defect is kept this far from 1, and as far from 0 as this is at even
     odds: the study supports no more."""
