@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cagewise.conditioning.frame import FRAME_HALF_WIDTH_HZ, FRAME_PART, SupplyFrame
 from cagewise.indicators.cage.direct_component import DirectComponent, direct_component
@@ -124,8 +124,17 @@ def cage_context(
         supply=supply,
         draws=draws,
         direct=direct,
-        scale=BarScale.of(motor, draws, direct.amplitude_a),
+        scale=BarScale.of(
+            _counted(motor, point), draws, direct.amplitude_a, point.rotor_bars_candidates
+        ),
     )
+
+
+def _counted(motor: Motor, point: OperatingPoint) -> Motor:
+    """Return the motor with the number of bars that its slot lines settled."""
+    if motor.cage.rotor_bars is not None or point.rotor_bars is None:
+        return motor
+    return replace(motor, cage=replace(motor.cage, rotor_bars=point.rotor_bars))
 
 
 def frame_baseband(frame: SupplyFrame) -> Baseband:

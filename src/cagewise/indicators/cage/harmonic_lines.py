@@ -17,7 +17,8 @@ import numpy as np
 
 from cagewise.conditioning.frame import OrderBand
 from cagewise.indicators.cage.context import CageContext, Head, load_refusal
-from cagewise.indicators.cage.open_bars import amplitude_draws, interval, safely
+from cagewise.indicators.cage.harmonic_bars import MeasuredLine, count_bars
+from cagewise.indicators.cage.open_bars import safely
 from cagewise.indicators.lines.fitting import Baseband, fit_pair, flat_weights, taper_weights
 from cagewise.indicators.lines.pair import FittedBand, SideLine
 from cagewise.indicators.lines.tapers import TIME_HALF_BANDWIDTH
@@ -29,7 +30,7 @@ from cagewise.machine.cage.solution import (
     SEVENTH_SIX,
     Line,
 )
-from cagewise.quantities import COVERAGE, Estimate, RealArray
+from cagewise.quantities import Estimate
 
 HEAD = Head(
     name="harmonic_lines",
@@ -58,9 +59,6 @@ LARGEST_HALF_WIDTH = 0.9
 """Half-width of an order band in units of the supply frequency: the next harmonic stays out."""
 RING_ROOM_WIDTHS = 9.0
 """Room for the noise ring outside the outermost line, in half-widths of a line."""
-MOST_BARS = 8.0
-"""Counts are cut here: the lines do not tell four adjacent bars from more, and their inverse runs
-off where one more bar adds nothing."""
 OPEN_COUNT = (
     "does not grow steadily with the number of bars: kernels K4, K6 and K8 vanish for some patterns"
 )
@@ -117,7 +115,7 @@ def read_harmonic_lines(context: CageContext) -> Reading:
         unit="dBc",
         valid=True,
         false_alarm_probability=_chance(context, standing) if enough else 1.0,
-        open_bar_equivalent=_bars(context, standing) if enough else None,
+        open_bar_equivalent=_bars(context, lines) if enough else None,
         detection_limit_bars=_limit_bars(context, lines),
         caveats=(OPEN_COUNT, WEAK_WINDING, *_caveats(context)),
         details={
@@ -269,31 +267,21 @@ def _chance(context: CageContext, standing: list[HarmonicLine]) -> float:
     return min(1.0, context.pair.cells * math.comb(len(PLACES), count) * weakest**count)
 
 
-def _bars(context: CageContext, standing: list[HarmonicLine]) -> Estimate:
-    """Return open bars from the counts of all standing lines together.
-
-    A pattern of bars can take a line away (kernels K4, K6, K8) but cannot give it more than its
-    bars are worth. So the lines that are weak say nothing, and what a draw of the motor needs at
-    least is what its most telling line needs.
-    """
-    scale = context.scale
-    counts = np.stack(
-        [
-            scale.harmonic_bars(
-                line.line,
-                amplitude_draws(line.measured, scale.n_draws) / context.pair.fundamental_a,
-            )
-            for line in standing
-        ]
+def _bars(context: CageContext, lines: tuple[HarmonicLine, ...]) -> Estimate:
+    """Return open bars from all lines that the supply does not explain, the missing ones too."""
+    largest = context.limits.largest_voltage_share
+    carrier = context.pair.fundamental_a**2
+    own = tuple(
+        MeasuredLine(
+            line=line.line,
+            power=line.measured.energy.power / carrier,
+            noise_power=line.measured.energy.noise_power / carrier,
+            power_sd=line.measured.energy.power_sd / carrier,
+        )
+        for line in lines
+        if line.voltage_share <= largest or line.measured.energy.power == 0.0
     )
-    counts = np.minimum(counts, MOST_BARS)
-    needed = counts.max(axis=0)
-    return interval(max(float(np.median(counts)), _lowest(needed)), needed)
-
-
-def _lowest(draws: RealArray) -> float:
-    """Return the lower end of the 95 % interval of draws."""
-    return float(np.quantile(draws, 0.5 * (1.0 - COVERAGE)))
+    return count_bars(own, context.scale.expectation)
 
 
 def _limit_bars(context: CageContext, lines: tuple[HarmonicLine, ...]) -> float:

@@ -45,8 +45,12 @@ class BarScale:
     """|I_r| of the sound cage at the measured stator current, A peak."""
 
     @classmethod
-    def of(cls, motor: Motor, draws: PointDraws, direct_a: float) -> BarScale:
+    def of(
+        cls, motor: Motor, draws: PointDraws, direct_a: float, seen_bars: tuple[int, ...] = ()
+    ) -> BarScale:
         """Return the scale of a motor that shows a direct component of this amplitude.
+
+        ``seen_bars`` are the numbers of bars to which the record's own slot lines point.
 
         The circuit was matched to the fundamental of the motor as it is. Damage raises its mean
         rotor resistance by as much as it makes it unequal, ``|d| / |I_r|`` (kernels K0 and K2 are
@@ -67,6 +71,7 @@ class BarScale:
                 slip=draws.slip[:SOLVED_DRAWS],
                 frequency_hz=fundamental.frequency_hz,
                 voltage_v=voltage_v,
+                seen_bars=seen_bars,
             ),
             rotor_current_a=np.abs(state.rotor_current(fundamental.current_a)),
         )

@@ -81,10 +81,16 @@ class Response:
 class CageEnsemble:
     """The cages that a motor may have, at one operating point."""
 
-    def __init__(self, motor: Motor, circuit: EquivalentCircuit, point: OperatingDraws) -> None:
+    def __init__(
+        self,
+        motor: Motor,
+        circuit: EquivalentCircuit,
+        point: OperatingDraws,
+        seen_bars: tuple[int, ...] = (),
+    ) -> None:
         self.point = point
         self.n_draws = int(circuit.rotor_resistance_ohm.size)
-        self._groups = plausible_cages(motor, circuit)
+        self._groups = plausible_cages(motor, circuit, seen_bars=seen_bars)
         self.rotor_bars: RealArray = np.concatenate(
             [
                 np.full(g.members.stop - g.members.start, float(g.model.rotor_bars))
