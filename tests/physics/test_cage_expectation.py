@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from cagewise.machine.cage.expectation import COUNTS, CageExpectation, expect_readings
+from cagewise.machine.cage.expectation import (
+    COUNTS,
+    CRACK_BARS,
+    CageExpectation,
+    expect_readings,
+    smallest_count,
+)
+from cagewise.machine.cage.plausible import bar_weights, slot_weights
 from cagewise.machine.cage.solution import FIFTH_FOUR, LOWER, UPPER
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.motor import Cage, Motor
@@ -95,6 +103,56 @@ def test_harmonic_line_above_all_counts_is_scaled_from_the_largest() -> None:
     assert expected.harmonic_line_bars(FIFTH_FOUR, 2.0 * largest) == pytest.approx(2.0 * count)
     smallest = expected.harmonic_line_bars(FIFTH_FOUR, response[0])
     assert smallest == pytest.approx(np.ones(DRAWS), rel=1e-12)
+
+
+def test_a_vanishing_response_counts_without_a_warning() -> None:
+    """A coil of 0.8 of a pole pitch makes no 5th order: no number of bars gives its lines."""
+    response = np.zeros((len(COUNTS), 3))
+    response[:, 1] = (0.1, 0.2, 0.3, 0.4)
+    with np.errstate(all="raise"):
+        bars = smallest_count(response, np.array([0.0, 0.2, 0.05]))
+    assert bars[0] == 0.0
+    assert bars[1] == pytest.approx(2.0)
+    assert bars[2] >= 100.0
+    assert np.isfinite(bars).all()
+
+
+def test_a_crack_shows_less_beside_the_fifth_than_its_lost_current() -> None:
+    """Reference motor: a resistance factor of 5 reads 9.8 dB below an open bar in (5 - 4s) f."""
+    expected = expectation()
+    ratio = expected.cracked_lines[FIFTH_FOUR] / expected.harmonic_lines[FIFTH_FOUR][0]
+    levels = [decibel(float(x)) for x in ratio]
+    assert np.quantile(levels, 0.025) < -9.8 < np.quantile(levels, 0.975)
+    bars = expected.harmonic_line_bars(FIFTH_FOUR, 0.5 * expected.cracked_lines[FIFTH_FOUR])
+    assert bars == pytest.approx(np.full(DRAWS, 0.5 * CRACK_BARS), rel=1e-9)
+
+
+def test_slot_lines_of_a_record_narrow_the_number_of_bars() -> None:
+    of = motor(None, None)
+    free = bar_weights(of)
+    seen = bar_weights(of, (32, 110))
+    assert free.get(32, 0.0) <= 0.3
+    # a number that does not go with the size of the motor gains nothing by being seen
+    assert seen[32] / sum(seen.values()) > 0.5
+    assert seen[110] < 0.1 * seen[32]
+    assert bar_weights(motor(28, None), (32,)) == {28: 1.0}
+
+
+@pytest.mark.parametrize(
+    ("power_w", "poles", "speed_rpm", "slots"),
+    [(3e3, 4, 1420.0, 36), (75e3, 4, 1480.0, 48), (400e3, 6, 990.0, 72), (2e6, 4, 1491.0, 84)],
+)
+def test_the_size_of_a_motor_tells_its_slots(
+    power_w: float, poles: int, speed_rpm: float, slots: int
+) -> None:
+    """Usual designs (from memory): within two standard deviations of the rule."""
+    plate = replace(
+        motor(None, None).nameplate, rated_power_w=power_w, poles=poles, rated_speed_rpm=speed_rpm
+    )
+    weights = slot_weights(Motor(tag="R-2", nameplate=plate, cage=Cage()))
+    assert weights[slots] > math.exp(-2.0) * max(weights.values())
+    likeliest = max(weights, key=lambda n: weights[n])
+    assert likeliest == pytest.approx(slots, rel=0.5)
 
 
 def test_knowing_bars_and_slots_narrows_the_answer() -> None:

@@ -13,6 +13,7 @@ from cagewise.indicators.cage.catalogue import HEADS, CageReadings, read_cage
 from cagewise.indicators.limits import CageLimits
 from cagewise.indicators.reading import Reading
 from cagewise.indicators.running.operating_point import OperatingPoint
+from cagewise.machine.motor import DriveTrain
 from cagewise.measurement import CURRENT_ROLES, LINE_VOLTAGE_ROLES, Recording
 from cagewise.quantities import Estimate, NotKnown
 from support.operating import frame_of, plant_circuit, plant_motor, point_of, uncertain
@@ -30,7 +31,9 @@ RECORD = Synthetic(sampling_rate_hz=2500.0, duration_s=20.0, lines=LINES)
 
 def read(recording: Recording, nominal_hz: float = 50.0, scale: float = 1.0) -> dict[str, Reading]:
     frame = frame_of(recording, nominal_hz)
-    motor = plant_motor(nominal_hz, scale)
+    # the inertia that takes part of the lower line away goes with the power, and so does its reach
+    train = DriveTrain(rotor_inertia_kg_m2=0.5 * scale**2, load_inertia_kg_m2=1.5 * scale**2)
+    motor = replace(plant_motor(nominal_hz, scale), drive_train=train)
     return by_name(read_cage(frame, point_of(frame, SLIP), motor, plant_circuit(), CageLimits()))
 
 
@@ -62,6 +65,21 @@ def test_phase_is_that_of_the_line_at_mid_record() -> None:
     expected = 0.7 - 2.0 * math.pi * 2.0 * middle_s
     apart = found["phase_to_fundamental_rad"] - expected
     assert math.remainder(apart, 2.0 * math.pi) == pytest.approx(0.0, abs=2e-3)
+
+
+def test_the_lower_line_counts_by_the_inertia_of_the_drive() -> None:
+    """A light drive swings with the fault and takes part of its own line away: more bars."""
+    frame = frame_of(RECORD.recording())
+    counted = []
+    for inertia_kg_m2 in (0.1, 100.0):
+        train = DriveTrain(rotor_inertia_kg_m2=inertia_kg_m2, load_inertia_kg_m2=0.0)
+        motor = replace(plant_motor(), drive_train=train)
+        found = read_cage(frame, point_of(frame, SLIP), motor, plant_circuit(), CageLimits())
+        bars = by_name(found)["lower_side_line"].open_bar_equivalent
+        assert bars is not None
+        counted.append(bars)
+    light, heavy = counted
+    assert light.low > heavy.high
 
 
 @pytest.mark.parametrize("scale", [0.01, 30.0])

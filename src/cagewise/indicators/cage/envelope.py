@@ -128,7 +128,7 @@ def _amplitude(context: CageContext, lines: Demodulated) -> Reading:
         * math.sqrt(2.0)
         * np.hypot(amplitude_draws(lines.amplitude, n), amplitude_draws(lines.phase, n)[::-1])
     )
-    factors = ranged(SUM_OVER_ROOT, n) / ranged(SUM_OVER_DIRECT, n)[::-1]
+    factors = _sum_over_root(context) / ranged(SUM_OVER_DIRECT, n)[::-1]
     limit_a = (
         fundamental_a
         * math.sqrt(2.0)
@@ -155,6 +155,20 @@ def _amplitude(context: CageContext, lines: Demodulated) -> Reading:
             ),
         },
     )
+
+
+def _sum_over_root(context: CageContext) -> RealArray:
+    """Return draws of (|L| + |U|) over the root of |L|^2 + |U|^2, as the pair itself has it.
+
+    Between 1, with one line alone, and the square root of two; even over that range where neither
+    line stands.
+    """
+    pair, n = context.pair, context.scale.n_draws
+    lower = amplitude_draws(pair.lower, n)
+    upper = amplitude_draws(pair.upper, n)[::-1]
+    root = np.hypot(lower, upper)
+    share = np.divide(lower + upper, root, out=ranged(SUM_OVER_ROOT, n), where=root > 0.0)
+    return np.asarray(share)
 
 
 def _phase(context: CageContext, lines: Demodulated) -> Reading:

@@ -34,7 +34,7 @@ until so many do."""
 WIDENING, MOST_WIDENINGS = 1.4, 8
 SMALLEST_BARS, MOST_BARS = 1e-3, 8.0
 """Numbers of bars tried, evenly in the logarithm. Four adjacent bars are not told from more."""
-N_BARS = 120
+N_BARS = 64
 APART_SHARE = 0.02
 """Weight of two bars 90 electrical degrees apart against all numbers of adjacent ones; judgement.
 They are no pattern of adjacent bars, but without them nothing would explain their lines."""
@@ -45,7 +45,7 @@ The unevenness that the side lines see (K2) is another sum of the same bars than
 NATURAL_REACH = 2.0
 """An interval that comes this near to nothing, in standard deviations of the natural unevenness,
 begins at nothing."""
-N_COMMON = 7
+N_COMMON = 5
 """Nodes of the integral over the common factor."""
 N_SAMPLES = 4000
 _SEED = 29

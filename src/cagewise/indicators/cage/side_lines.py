@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from cagewise.indicators.cage.context import (
     ANISOTROPY,
     MASKED,
@@ -18,9 +20,9 @@ from cagewise.indicators.cage.context import (
     load_refusal,
 )
 from cagewise.indicators.cage.open_bars import (
-    DIRECT_OVER_LOWER,
     SUM_OVER_DIRECT,
     amplitude_draws,
+    interval,
     ranged,
     safely,
 )
@@ -86,9 +88,12 @@ def _lower(context: CageContext) -> Reading:
     """Read L."""
     pair, scale = context.pair, context.scale
     n = scale.n_draws
-    factors = ranged(DIRECT_OVER_LOWER, n)
-    amplitudes = amplitude_draws(pair.lower, n)
-    limit_a = pair.lower.detection_limit
+    fundamental_a = pair.fundamental_a
+    bars = float(
+        np.median(scale.lower_line_bars(np.full(n, pair.lower.amplitude.value / fundamental_a)))
+    )
+    counts = scale.lower_line_bars(amplitude_draws(pair.lower, n) / fundamental_a)
+    limits = scale.lower_line_bars(np.full(n, pair.lower.detection_limit / fundamental_a))
     return Reading(
         name=LOWER.name,
         title=LOWER.title,
@@ -98,8 +103,8 @@ def _lower(context: CageContext) -> Reading:
         unit="dBc",
         valid=True,
         false_alarm_probability=_chance(context, pair.lower),
-        open_bar_equivalent=scale.through(pair.lower.amplitude.value, amplitudes, factors),
-        detection_limit_bars=safely(scale.bars(limit_a * factors)),
+        open_bar_equivalent=interval(bars, scale.with_error(counts)),
+        detection_limit_bars=safely(limits),
         caveats=(
             "speed ripple takes up to two thirds of this line away, more with low inertia",
             OSCILLATION,

@@ -183,4 +183,5 @@ def bars_of_response(
     low, high = levels[step, draw], levels[step + 1, draw]
     rise = np.where(high > low, high - low, np.inf)
     width = places[step + 1] - places[step]
-    return np.asarray(places[step] + width * (reading - low) / rise)
+    bars = places[step] + width * (reading - low) / rise
+    return np.where(reading > 0.0, bars, 0.0)

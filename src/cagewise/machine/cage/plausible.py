@@ -30,7 +30,7 @@ LARGEST_GROUP = 100
 too small for the linear algebra library to share among threads, which costs more than it gives."""
 BAR_GROUPS = 8
 """Different numbers of bars drawn when the number is not known."""
-QUARTER_GROUPS = 4
+QUARTER_GROUPS = 3
 """Numbers of bars drawn besides that have a bar at every 90 electrical degrees: without them bars
 that hide from each other exactly would not be among what is possible."""
 SLOTS_PER_POLE_AND_PHASE = {1: (3, 10), None: (2, 8)}
@@ -47,7 +47,7 @@ SLOTS_LOG_SPREAD = 0.25
 """Standard deviation of the logarithm of the number of slots that follows from these two."""
 SMALLEST_WEIGHT = 1e-3
 """Weight of an unlikely number of bars relative to the likeliest: it is never ruled out by size."""
-SIZE_GROUPS = 10
+SIZE_GROUPS = 7
 """Numbers of bars that stand for what the size of the motor leaves possible."""
 SLOTS_SHOW = 0.8
 """Probability that the numbers of bars to which slot lines point hold the true one: a third of the
