@@ -22,6 +22,9 @@ from cagewise.quantities import COVERAGE, Estimate, RealArray
 SUM_OVER_DIRECT = (0.85, 1.15)
 """(|L| + |U|) / |d| over inertia from the rotor alone to infinite and load from 10 to 100 %, one to
 three bars: 0.88 to 1.11 on the simulated 3 kW motor, rounded outwards."""
+DIRECT_OVER_LOWER = (0.95, 2.5)
+"""|d| / |L| over the same range: 1.0 at infinite inertia, 2.3 with the rotor alone. For the plan of
+a record; a reading takes the inertias that its own drive may have."""
 SUM_OVER_ROOT = (1.0, 2.0**0.5)
 """(|L| + |U|) over the root of |L|^2 + |U|^2, for any share between the two."""
 CONVERSION_SD = 0.03

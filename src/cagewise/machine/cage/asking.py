@@ -14,7 +14,7 @@ import numpy as np
 
 from cagewise.machine.cage.ensemble import CageEnsemble, OperatingDraws
 from cagewise.machine.cage.patterns import adjacent
-from cagewise.machine.cage.plausible import COIL_PITCH, bar_candidates
+from cagewise.machine.cage.plausible import COIL_PITCH, bar_weights
 from cagewise.machine.cage.solution import FIFTH_FOUR
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.estimate import circuit_ensemble
@@ -87,7 +87,7 @@ def _questions(motor: Motor, circuit: EquivalentCircuit) -> Iterator[tuple[str, 
 def _open_of_cage(motor: Motor) -> Iterator[tuple[str, list[Cage]]]:
     """Yield what is open of cage and slots, with plausible answers."""
     cage = motor.cage
-    bars = bar_candidates(motor)
+    bars = tuple(bar_weights(motor))
     if cage.rotor_bars is None:
         yield "number of rotor bars", [replace(cage, rotor_bars=n) for n in _few(bars)]
     if cage.stator_slots is None:
