@@ -83,6 +83,8 @@ class SlipMotor:
     current_peak_a: float = 10.0
     voltage_peak_v: float = 326.6
     lag_rad: float = 0.5
+    torque_follows: bool = False
+    """Whether the active current moves with the slip, as that of a real motor does."""
     seed: int = 0
 
     @property
@@ -141,7 +143,7 @@ class SlipMotor:
         frequency, step = self.frequency_course_hz(), 2.0 * np.pi / self.sampling_rate_hz
         theta = step * np.cumsum(frequency)
         theta_slip = step * np.cumsum(frequency * self.slip_course())
-        current = np.exp(1j * (theta - self.lag_rad))
+        current = self._fundamental() * np.exp(1j * theta)
         for a, b, level in self.cast.lines(self.pole_pairs):
             current += _line(a * theta + b * theta_slip, level, rng)
         for i, other in enumerate(self.others):
@@ -166,6 +168,13 @@ class SlipMotor:
             currents_measured,
             3 if with_voltage else 0,
         )
+
+    def _fundamental(self) -> ComplexArray | complex:
+        """Return the current phasor over its mean."""
+        if not self.torque_follows:
+            return complex(np.exp(-1j * self.lag_rad))
+        active = math.cos(self.lag_rad) * self.slip_course() / self.true_slip
+        return np.asarray(active - 1j * math.sin(self.lag_rad))
 
     def frame(self, *, currents_measured: int = 3, with_voltage: bool = True) -> SupplyFrame:
         """Return the record in the frame of the supply."""

@@ -33,6 +33,7 @@ def readings(
         slope=np.full(n, -2.0),
         rotor_bars=np.zeros(n, dtype=np.intp),
         log_prior=np.zeros(n),
+        follow_nats=np.zeros(n),
         span=span,
     )
 

@@ -14,7 +14,10 @@ import numpy as np
 
 from cagewise.conditioning.frame import SupplyFrame
 from cagewise.indicators.running.slip_checks import (
+    Where,
+    absent,
     mean_slip,
+    moving,
     search_own_lines,
     settled_supports,
     unsteady,
@@ -26,9 +29,16 @@ from cagewise.indicators.running.slip_families import (
     read_harmonic_cage,
 )
 from cagewise.indicators.running.slip_reasons import why_not
-from cagewise.indicators.running.slip_search import SAME_DEVIATIONS, Candidate, Search
-from cagewise.indicators.running.slip_track import follow
-from cagewise.indicators.running.slip_window import slip_window
+from cagewise.indicators.running.slip_search import (
+    SAME_DEVIATIONS,
+    VISIBLE,
+    Candidate,
+    Search,
+    Support,
+    with_partners,
+)
+from cagewise.indicators.running.slip_track import Track, follow
+from cagewise.indicators.running.slip_window import slip_prior, slip_window
 from cagewise.indicators.running.supply import Supply
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.motor import Motor
@@ -41,6 +51,10 @@ were (docs/theory/slip.md, section 6)."""
 LEAST_LOG_ODDS_WITHOUT_SLOTS = 8.5
 """The same where no slot line agrees. A driven machine can make lines near f_r and near 2 s f
 together (its own shafts, belts), so strays in these two families are not quite independent."""
+SURELY_FOLLOWS = 3.5
+"""Evidence of following the torque from which one decisive family is enough, at the higher odds."""
+ABSENT_NATS = math.log(1.0 - VISIBLE)
+"""Evidence of a family that shows no line."""
 SAME_SPEED_RPM = 0.1
 """Slips closer than this are not rivals."""
 SHORTEST_S = 3.0
@@ -98,8 +112,15 @@ def find_slip(
     pole_pairs = motor.nameplate.pole_pairs
     families = read_families(frame, pole_pairs, motor.cage.rotor_bars, window[1])
     per_rpm = pole_pairs / (60.0 * supply.frequency_hz.value)
-    search, families = search_own_lines(frame, circuit, families, window, SAME_SPEED_RPM * per_rpm)
+    prior = slip_prior(supply, motor.nameplate, circuit) if given is None else None
+    where = Where(window, SAME_SPEED_RPM * per_rpm, prior)
+    search, families = search_own_lines(frame, circuit, families, where)
     rule = _refused(search, with_given=given is not None)
+    if rule and frame.voltage is not None:
+        harmonic = with_partners(read_harmonic_cage(frame, window[1]))
+        again, more = search_own_lines(frame, circuit, [*families, harmonic], where)
+        if not _refused(again, with_given=given is not None):
+            search, families, rule = again, more, ""
     if rule:
         slip = given or NotKnown(why_not(frame, motor, search, families, rule))
         return _finding(slip, motor, search)
@@ -117,13 +138,16 @@ def _measured(
     best, bars = search.candidates[0], motor.cage.rotor_bars
     supports, possible = settled_supports(best, families, bars_known=bars is not None)
     tracks = follow(frame, supports)
-    reason = unsteady(tracks)
+    reason = _not_all_the_time(tracks, search)
+    present = [track for track in tracks if not absent(track)]
+    reason = reason or unsteady(present)
     if reason:
         return _finding(given or NotKnown(reason), motor, search)
-    slip, wander = mean_slip(tracks)
+    slip, wander = mean_slip(moving(present))
     agreeing = tuple(s.family.value for s in best.supports)
-    if _seen(read_harmonic_cage(frame, search.window[1]), best):
-        agreeing = (*agreeing, Family.HARMONIC_CAGE.value)
+    harmonic = Family.HARMONIC_CAGE
+    if harmonic not in best.families and _seen(read_harmonic_cage(frame, search.window[1]), best):
+        agreeing = (*agreeing, harmonic.value)
     finding = replace(_finding(slip, motor, search), wander=wander, families=agreeing)
     if bars is not None:
         return finding
@@ -161,15 +185,50 @@ def _refused(search: Search, *, with_given: bool) -> str:
     """Return which rule of acceptance the best candidate breaks, or nothing."""
     if not search.candidates:
         return "no line"
-    best = search.candidates[0]
-    if not with_given and len(best.supports) < 2:
+    return _broken(search.candidates[0].supports, search.log_odds, with_given=with_given)
+
+
+def _broken(supports: tuple[Support, ...], log_odds: float, *, with_given: bool) -> str:
+    """Return which rule of acceptance an agreement breaks, or nothing."""
+    families = {support.family for support in supports}
+    follows = any(s.family in DECISIVE and s.follow_nats >= SURELY_FOLLOWS for s in supports)
+    if len(supports) < 2 and not with_given and not follows:
         return "one family"
-    if not set(best.families) & set(DECISIVE):
+    if not families & set(DECISIVE) and not _cage_alone(supports):
         return "not decisive"
-    slots = Family.SLOT in best.families
-    if search.log_odds < (LEAST_LOG_ODDS if slots else LEAST_LOG_ODDS_WITHOUT_SLOTS):
+    if families == {Family.SLOT, Family.HARMONIC_CAGE}:
+        return "not decisive"
+    slots = Family.SLOT in families and len(supports) > 1
+    if log_odds < (LEAST_LOG_ODDS if slots else LEAST_LOG_ODDS_WITHOUT_SLOTS):
         return "odds"
     return ""
+
+
+def _cage_alone(supports: tuple[Support, ...]) -> bool:
+    """Return whether the pole pass and a line beside a harmonic that follows the torque agree."""
+    harmonic = [s for s in supports if s.family is Family.HARMONIC_CAGE]
+    follows = any(s.follow_nats >= SURELY_FOLLOWS for s in harmonic)
+    return follows and any(s.family is Family.POLE_PASS for s in supports)
+
+
+def _not_all_the_time(tracks: list[Track], search: Search) -> str:
+    """Return that a line comes and goes on which the slip would rest, or nothing.
+
+    What the other lines say must be enough without it.
+    """
+    missing = [track.support for track in tracks if absent(track)]
+    if not missing:
+        return ""
+    rest = tuple(s for s in search.candidates[0].supports if s.family not in _families(missing))
+    odds = search.log_odds - sum(s.evidence_nats - ABSENT_NATS for s in missing)
+    if len(missing) < len(tracks) and not _broken(rest, odds, with_given=False):
+        return ""
+    return f"the line of the family {missing[0].family.value!r} is not there all the time"
+
+
+def _families(supports: list[Support]) -> set[Family]:
+    """Return the families of supports."""
+    return {support.family for support in supports}
 
 
 def _seen(readings: Readings, candidate: Candidate) -> bool:

@@ -8,6 +8,7 @@ record, at the same slip in every family, or move together.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,11 +16,13 @@ from scipy.special import logsumexp
 
 from cagewise.conditioning.frame import SupplyFrame
 from cagewise.indicators.running.slip_families import Family, Readings
+from cagewise.indicators.running.slip_follow import follow_nats, torque_course
 from cagewise.indicators.running.slip_search import (
     SAME_DEVIATIONS,
     VISIBLE,
     Candidate,
     Search,
+    SlipPrior,
     Support,
     log_weights,
     search_slip,
@@ -40,16 +43,21 @@ from cagewise.quantities import Estimate
 SUPPLY_SHARE = 0.25
 """Part of a line's energy that the measured voltage may explain before it is taken for a line of
 the supply: half the amplitude. A motor's own line explains (Z_supply/Z_motor)^2, under 0.1."""
-LARGEST_VETOES = 8
-"""Rounds of setting lines of the supply aside; a supply that has more of them is given up."""
+LARGEST_ROUNDS = 12
+"""Rounds of holding lines against voltage and torque; what needs more of them is given up."""
+FOLLOW_REACH = 0.15
+"""Part by which the b s of two readings of one line may differ when one of them follows."""
 LARGEST_RIVALS = 4
 """Candidates whose lines are held against the voltage."""
 RIVAL_NATS = 10.0
 """A candidate this much worse than the best rivals nobody."""
 LARGEST_COURSE = 0.3
 """Range of the quarter means over the slip beyond which the load did not stand still."""
-PRESENT_NATS = 100.0
-"""Evidence of a line from which it must be seen in every quarter: 25 nats each."""
+LEAST_SHARE = 0.2
+"""Energy of a line in a quarter over the mean of the quarters, three deviations of the noise added,
+below which it is not there: no steady load lets it fade to half of its amplitude."""
+STANDS_STILL = -2.0
+"""Evidence of following at which a line is taken to stand still."""
 QUARTER_DEVIATIONS = 5.0
 """Disagreement of two families in a quarter beyond which they are not one slip: the chance of it
 is 1e-6 a quarter."""
@@ -64,29 +72,75 @@ QUARTER_SMEAR = 0.3
 """Standard deviation credited to a quarter mean in units of the wander: its line is ragged."""
 
 
+@dataclass(frozen=True, slots=True)
+class Where:
+    """Where the slip is searched."""
+
+    window: tuple[float, float]
+    least_distance: float
+    """Slips closer than this are not rivals."""
+    prior: SlipPrior | None
+
+
 def search_own_lines(
-    frame: SupplyFrame,
-    circuit: EquivalentCircuit,
-    families: list[Readings],
-    window: tuple[float, float],
-    least_distance: float,
+    frame: SupplyFrame, circuit: EquivalentCircuit, families: list[Readings], where: Where
 ) -> tuple[Search, list[Readings]]:
-    """Return the search after the lines of the supply are set aside, and the readings left."""
-    search = search_slip(families, window, least_distance)
+    """Return the search after the lines have been held against voltage and torque.
+
+    Lines of the supply are set aside, lines that follow the torque of this motor count for more,
+    lines that stand still for less. The readings left are returned too.
+    """
+    search = search_slip(families, where.window, where.least_distance, where.prior)
     if frame.voltage is None:
         return search, families
-    for _ in range(LARGEST_VETOES):
+    course = torque_course(frame, _middle(where))
+    asked: set[tuple[Family, float]] = set()
+    for _ in range(LARGEST_ROUNDS):
         if not search.candidates:
             break
         suspects = [s for c in _contenders(search) for s in c.supports]
         imposed = [s for s in suspects if supply_share(frame, circuit, s) > SUPPLY_SHARE]
-        if not imposed:
-            break
-        families = [r.chosen(_others(r, imposed)) for r in families]
-        search = search_slip(families, window, least_distance)
+        if imposed:
+            families = [r.chosen(_others(r, imposed)) for r in families]
+        else:
+            unasked = [s for s in suspects if _line(s) not in asked]
+            if not unasked:
+                break
+            for support in {_line(s): s for s in unasked}.values():
+                asked.add(_line(support))
+                nats = follow_nats(frame, course, support)
+                families = [_told(r, support, nats) for r in families]
+        search = search_slip(families, where.window, where.least_distance, where.prior)
     else:
-        search = Search((), -math.inf, window)
+        search = Search((), -math.inf, where.window)
     return search, families
+
+
+def _middle(where: Where) -> float:
+    """Return about where the slip is."""
+    if where.prior is not None:
+        return where.prior.middle
+    return 0.5 * (where.window[0] + where.window[1])
+
+
+def _line(support: Support) -> tuple[Family, float]:
+    """Return what names a line, however it is read."""
+    return support.family, round(support.order, 6)
+
+
+def _told(readings: Readings, support: Support, nats: float) -> Readings:
+    """Return readings with what is known of the line of a support.
+
+    The phase of a line that follows strays by b s: what reads another b s of the same line is not
+    spoken for.
+    """
+    if support.family is not readings.family:
+        return readings
+    same = np.abs(readings.order - support.order) <= abs(support.slope) * support.deviation
+    stray = readings.slope * readings.slip
+    its = support.slope * support.slip
+    same &= np.abs(stray - its) <= FOLLOW_REACH * abs(its)
+    return replace(readings, follow_nats=np.where(same, nats, readings.follow_nats))
 
 
 def _contenders(search: Search) -> list[Candidate]:
@@ -100,38 +154,54 @@ def _others(readings: Readings, imposed: list[Support]) -> NDArray[np.bool_]:
     keep = np.ones(readings.slip.size, dtype=np.bool_)
     for support in imposed:
         if support.family is readings.family:
-            order = support.origin + support.slope * support.slip
-            keep &= np.abs(readings.order - order) > abs(support.slope) * support.deviation
+            keep &= np.abs(readings.order - support.order) > abs(support.slope) * support.deviation
     return keep
 
 
 def supply_share(frame: SupplyFrame, circuit: EquivalentCircuit, support: Support) -> float:
-    """Return the part of a line's energy that the voltage at its place explains."""
+    """Return the part of a line's energy that the voltage at its place explains.
+
+    Of a pair the stronger member answers: the other may lie in noise, at two poles even beside zero
+    frequency, where a millivolt drives amperes.
+    """
+    return max(_member_share(frame, circuit, line) for line in members(support))[1]
+
+
+def _member_share(
+    frame: SupplyFrame, circuit: EquivalentCircuit, line: Support
+) -> tuple[float, float]:
+    """Return the energy of one line and the part of it that the voltage explains."""
     omega = 2.0 * math.pi * frame.supply_frequency_hz
-    state = circuit.median().at(support.slip, omega)
-    energy = explained = 0.0
-    for line in members(support):
-        current, voltage = line_band(frame, line), voltage_line_band(frame, line)
-        if voltage is None:
-            return 0.0
-        cell = current.sampling_rate_hz / current.samples.size
-        smear = line.width * abs(line.slope) * frame.supply_frequency_hz
-        reach = max(REACH_WIDTHS * smear, REACH_CELLS * cell)
-        response = state.voltage_response(1j * (current.order - 1.0) * omega)
-        energy += line_energy(current, reach)
-        explained += abs(complex(response)) ** 2 * line_energy(voltage, reach)
-    return explained / energy if energy > 0.0 else 0.0
+    current, voltage = line_band(frame, line), voltage_line_band(frame, line)
+    cell = current.sampling_rate_hz / current.samples.size
+    smear = line.width * abs(line.slope) * frame.supply_frequency_hz
+    reach = max(REACH_WIDTHS * smear, REACH_CELLS * cell)
+    energy = line_energy(current, reach)
+    if voltage is None or energy <= 0.0:
+        return energy, 0.0
+    state = circuit.median().at(line.slip, omega)
+    response = complex(state.voltage_response(1j * (current.order - 1.0) * omega))
+    return energy, abs(response) ** 2 * line_energy(voltage, reach) / energy
+
+
+def absent(track: Track) -> bool:
+    """Return whether a line is certainly missing in a part of the record."""
+    return bool(np.any(track.quarter_share < LEAST_SHARE)) and track.quarters_readable
+
+
+def moving(tracks: list[Track]) -> list[Track]:
+    """Return the tracks less those whose line stands still while the torque moves.
+
+    A load that oscillates near twice the slip frequency agrees with a slip that it does not follow.
+    """
+    kept = [track for track in tracks if track.support.follow_nats > STANDS_STILL]
+    return kept or tracks
 
 
 def unsteady(tracks: list[Track]) -> str:
     """Return why the lines do not belong to one steady slip, or nothing."""
     first = min(tracks, key=lambda track: track.deviation)
     for track in tracks:
-        expected = track.quarters_readable and track.support.line_nats >= PRESENT_NATS
-        if expected and not np.all(np.isfinite(track.quarter_deviation)):
-            return (
-                f"the line of the family {track.support.family.value!r} is not there all the time"
-            )
         allowance = QUARTER_SMEAR * max(first.wander, track.wander, track.support.width)
         spread = np.sqrt(first.quarter_deviation**2 + track.quarter_deviation**2 + allowance**2)
         if np.any(np.abs(track.quarter_slip - first.quarter_slip) > QUARTER_DEVIATIONS * spread):

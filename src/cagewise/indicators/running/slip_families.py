@@ -40,6 +40,9 @@ BLIND_HZ = 0.1
 """Half-width about a harmonic of the supply in which no line is taken for the motor's."""
 BLIND_CELLS = 3.0
 """The same in cells: the main lobe of the window and one more."""
+SHAFT_BLIND_CELLS = 4.0
+"""The same for the shaft lines of two poles, which stand at sf beside zero and beside 2f: in the
+frame of the supply these two are sharp, and large motors have sf below 0.1 Hz."""
 EXPECTED_SHARE = 0.8
 """Share of motors whose slot line stands where the winding rule expects it; the rest are left to
 unsymmetrical windings, eccentric gaps and unequal current sensors. A guess without source."""
@@ -73,6 +76,8 @@ class Readings:
     """Number of bars assumed; 0 where it does not matter."""
     log_prior: RealArray
     """Log of how much more likely than average a line is to stand in its channel."""
+    follow_nats: RealArray
+    """Log-likelihood ratio that the line follows the torque of this motor; 0 where not asked."""
     span: float
     """Range of slip over which the readings were collected (strays are counted over it)."""
 
@@ -110,6 +115,7 @@ class Readings:
             slope=self.slope[keep],
             rotor_bars=self.rotor_bars[keep],
             log_prior=self.log_prior[keep],
+            follow_nats=self.follow_nats[keep],
         )
 
 
@@ -139,7 +145,7 @@ def read_families(
     highest_slip
         Upper end of the window in which the slip is searched.
     """
-    bars = POSSIBLE_ROTOR_BARS if rotor_bars is None else (rotor_bars,)
+    bars = possible_rotor_bars(pole_pairs) if rotor_bars is None else (rotor_bars,)
     reach = 1.25 * highest_slip
     slots = [c for n in bars for c in slot_channels(n, pole_pairs)]
     return [
@@ -149,12 +155,22 @@ def read_families(
     ]
 
 
+def possible_rotor_bars(pole_pairs: int) -> list[int]:
+    """Return the numbers of bars that are tried when nobody has counted them.
+
+    Left out are those whose slot lines are the cage lines of the 5th and 7th harmonic: nobody could
+    tell them apart.
+    """
+    own = {abs(c.b) for c in harmonic_channels()}
+    return [n for n in POSSIBLE_ROTOR_BARS if n / pole_pairs not in own]
+
+
 def read_harmonic_cage(frame: SupplyFrame, highest_slip: float) -> Readings:
     """Return what the cage lines beside the 5th and 7th harmonic read.
 
-    They do not vote. A damaged cage makes a comb of lines at all multiples of the slip frequency
-    beside every harmonic and every slot line; read with the wrong b they agree with each other on
-    simple fractions of the slip (docs/theory/slip.md, section 4).
+    They vote beside eccentricity only. A damaged cage makes a comb of lines at all multiples of the
+    slip frequency beside every harmonic and every slot line; read with the wrong b they agree with
+    each other on simple fractions of the slip (docs/theory/slip.md, section 4).
     """
     reach = 1.25 * highest_slip
     return _from_tiles(frame, Family.HARMONIC_CAGE, harmonic_channels(), reach)
@@ -262,6 +278,7 @@ def _through_channels(
         slope=np.array([c.b for c in channels])[owner],
         rotor_bars=np.array([c.rotor_bars for c in channels], dtype=np.intp)[owner],
         log_prior=np.array([c.log_prior for c in channels])[owner],
+        follow_nats=np.zeros(owner.size),
         span=2.0 * reach,
     )
 
@@ -286,7 +303,7 @@ def _eccentricity(frame: SupplyFrame, pole_pairs: int, highest_slip: float) -> R
     widest = LARGEST_SMEAR * highest_slip / step
     lines = find_lines(power, floor, LEAST_NATS, widest).mapped(-cells * step, step)
     if pole_pairs == 1:
-        blind = max(BLIND_HZ, BLIND_CELLS * resolution_hz) / frequency
+        blind = SHAFT_BLIND_CELLS * resolution_hz / frequency
         lines = lines.chosen(np.abs(lines.position) > blind)
     return _pair(Family.ECCENTRICITY, lines, (1.0 - ratio, ratio), 2.0 * cells * step)
 
@@ -329,5 +346,6 @@ def _pair(family: Family, lines: LineTable, lower: tuple[float, float], span: fl
         slope=np.full(n, lower[1]),
         rotor_bars=np.zeros(n, dtype=np.intp),
         log_prior=np.zeros(n),
+        follow_nats=np.zeros(n),
         span=span,
     )

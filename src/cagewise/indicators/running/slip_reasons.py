@@ -79,9 +79,9 @@ def _poor_odds(frame: SupplyFrame, motor: Motor, search: Search) -> str:
         return f"more than one speed fits the lines ({speed:.1f} and {other:.1f} rpm)"
     odds = math.exp(min(max(search.log_odds, 0.0), 7.0))
     names = " and ".join(best.families)
+    what = f"the agreement of {names} on" if len(best.families) > 1 else f"that {names} points to"
     return (
-        f"the agreement of {names} on {speed:.1f} rpm could be an accident among the other lines "
-        f"(odds {odds:.0f} to 1)"
+        f"{what} {speed:.1f} rpm could be an accident among the other lines (odds {odds:.0f} to 1)"
     )
 
 

@@ -14,7 +14,7 @@ term is the family that shows no line of this motor at all.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,10 @@ SUPPORT_NATS = 3.0
 COMPARABLE = 0.1
 """Strays count from this part of a line's strength: a stray that is a little weaker says as much
 about how full of strays the record is as one that is a little stronger."""
+FLAT_SHARE = 0.2
+"""Weight of "somewhere in the window, whatever the power says": a wrong nameplate, a hot rotor."""
+LARGEST_PARTNER = 3.0
+"""Most that the partner of a cage line beside a harmonic adds, nats: 20 to 1."""
 LARGEST_EXACT_COUNT = 1500
 """Above this many readings (all numbers of bars tried) strays are counted by rank alone."""
 
@@ -49,6 +53,29 @@ class Support:
     origin: float
     slope: float
     rotor_bars: int
+    follow_nats: float = 0.0
+    """Log-likelihood ratio that the line follows the torque; part of the evidence."""
+
+    @property
+    def order(self) -> float:
+        """Order at which the line stands."""
+        return self.origin + self.slope * self.slip
+
+
+@dataclass(frozen=True, slots=True)
+class SlipPrior:
+    """Where the measured power lets the slip be expected: lognormal on a flat ground."""
+
+    middle: float
+    spread: float
+    """Standard deviation of the logarithm."""
+
+    def log_density(self, slips: RealArray, window: tuple[float, float]) -> RealArray:
+        """Return the log density over that of a flat prior over the window."""
+        low, high = window
+        z = np.log(slips / self.middle) / self.spread
+        bell = np.exp(-0.5 * z**2) / (np.sqrt(2.0 * np.pi) * self.spread * slips)
+        return np.asarray(np.log(FLAT_SHARE + (1.0 - FLAT_SHARE) * bell * (high - low)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +87,7 @@ class Candidate:
     evidence_nats: float
     """Sum over the families."""
     log_mass: float
-    """Log of posterior mass before normalisation (flat prior over the window)."""
+    """Log of posterior mass before normalisation (prior relative to a flat one)."""
     supports: tuple[Support, ...]
     """The families that agree."""
 
@@ -87,7 +114,10 @@ class Search:
 
 
 def search_slip(
-    families: list[Readings], window: tuple[float, float], least_distance: float
+    families: list[Readings],
+    window: tuple[float, float],
+    least_distance: float,
+    prior: SlipPrior | None = None,
 ) -> Search:
     """Return the slips on which the families agree.
 
@@ -99,6 +129,8 @@ def search_slip(
         Where the slip can be.
     least_distance
         Slips closer than this are not rivals.
+    prior
+        Where the power lets the slip be expected; None for a flat prior over the window.
     """
     low, high = window
     log_weight = [log_weights(readings) for readings in families]
@@ -113,6 +145,8 @@ def search_slip(
     terms = [_evidence(r, w, mean) for r, w in zip(families, log_weight, strict=True)]
     evidence = np.sum([best for best, _ in terms], axis=0)
     log_mass = evidence + 0.5 * np.log(2.0 * np.pi) + np.log(spread)
+    if prior is not None:
+        log_mass += prior.log_density(mean, window)
     chosen = _distinct(mean, spread, log_mass, least_distance)
     floor = np.log(high - low) + len(families) * np.log(1.0 - VISIBLE)
     rest = logsumexp([floor, *log_mass[chosen[1:]]])
@@ -130,12 +164,36 @@ def search_slip(
 
 
 def log_weights(readings: Readings) -> RealArray:
-    """Return ``ln(VISIBLE / lambda_i)`` of every reading, the channel's own likelihood included.
+    """Return ``ln(VISIBLE / lambda_i)`` of every reading.
+
+    What the channel and the course of the line say is included: strays that stand where the winding
+    shows lines, or that follow the torque of this motor, are rarer.
 
     One stray is added to the count: that none was seen does not prove that there are none.
     """
     span = VISIBLE * readings.span
-    return np.asarray(np.log(span / (1.0 + _strays(readings))) + readings.log_prior)
+    likelier = readings.log_prior + readings.follow_nats
+    return np.asarray(np.log(span / (1.0 + _strays(readings))) + likelier)
+
+
+def with_partners(readings: Readings) -> Readings:
+    """Return readings of which those count for more whose partner beside the same harmonic agrees.
+
+    A cage makes both lines beside the 5th harmonic (4s and 6s off it) and both beside the 7th. What
+    is read with the wrong b has no partner. What the partner adds is bounded: a rich comb of a
+    pulsating load holds pairs of any ratio.
+    """
+    n = readings.slip.size
+    if n == 0:
+        return readings
+    partner = readings.origin[:, None] == readings.origin
+    partner &= readings.slope[:, None] != readings.slope
+    variance = readings.deviation[:, None] ** 2 + readings.deviation**2
+    squared = (readings.slip[:, None] - readings.slip) ** 2 / variance
+    score = log_weights(readings) - 0.5 * (squared + np.log(2.0 * np.pi * variance))
+    best = np.max(np.where(partner, score, -np.inf), axis=1)
+    gain = np.minimum(np.logaddexp(np.log(1.0 - VISIBLE), best), LARGEST_PARTNER)
+    return replace(readings, log_prior=readings.log_prior + gain)
 
 
 def _strays(readings: Readings) -> RealArray:
@@ -247,6 +305,7 @@ def _supports(
                 origin=float(readings.origin[j]),
                 slope=float(readings.slope[j]),
                 rotor_bars=int(readings.rotor_bars[j]),
+                follow_nats=float(readings.follow_nats[j]),
             )
         )
     return tuple(supports)

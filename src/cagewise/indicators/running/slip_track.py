@@ -68,6 +68,10 @@ QUARTER_REACH_CELLS = 4.0
 """Half-width of the band about a sharp line in a quarter, in its cells."""
 PRESENT_DEVIATIONS = 6.0
 """Energy of a line over the standard deviation of the noise energy from which it is there."""
+SHARE_DEVIATIONS = 3.0
+"""Standard deviations of the noise that are added to the energy of a quarter."""
+NOISE_CORRELATION = 1.0 + 2.0 * sum(POWER_CORRELATION)
+"""Variance of the summed power of many cells over that of independent ones."""
 PAIRED = (Family.ECCENTRICITY, Family.POLE_PASS)
 """Families whose lines stand in pairs about the fundamental."""
 
@@ -87,6 +91,8 @@ class Track:
     """Mean of each quarter, shape (4,)."""
     quarter_deviation: RealArray
     """Standard deviation of each from noise, infinite where the line is not there."""
+    quarter_share: RealArray
+    """Energy of each quarter over the mean of the four, three deviations of the noise added."""
     quarters_readable: bool
     """False where a quarter is too short to tell the line from the fundamental."""
     used: float
@@ -150,7 +156,8 @@ def _track(frame: SupplyFrame, course: _Course, *, smeared: bool) -> Track:
     unit = 1.0 / (line.slope * frame.supply_frequency_hz)
     readable = _quarters_readable(frame, course)
     quarters = [_quarter(band, q, course.shift_hz, course.smear_hz) for q in range(QUARTERS)]
-    quarter_hz, quarter_deviation_hz = (np.array(c) for c in zip(*quarters, strict=True))
+    columns = (np.array(c) for c in zip(*quarters, strict=True))
+    quarter_hz, quarter_deviation_hz, energy, noise_energy = columns
     if not readable:
         quarter_deviation_hz = np.full(QUARTERS, np.inf)
     slow_hz = _scatter_beyond(quarter_hz, quarter_deviation_hz)
@@ -172,6 +179,7 @@ def _track(frame: SupplyFrame, course: _Course, *, smeared: bool) -> Track:
         wander=abs(unit) * wander_hz,
         quarter_slip=line.slip + unit * quarter_hz,
         quarter_deviation=abs(unit) * quarter_deviation_hz,
+        quarter_share=_shares(energy, noise_energy),
         quarters_readable=readable,
         used=course.n / band.sampling_rate_hz / frame.signals.duration_s,
     )
@@ -273,15 +281,26 @@ def _by_phase(course: _Course) -> tuple[float, float]:
 
 def _quarter(
     band: OrderBand, quarter: int, shift_hz: float, smear_hz: float
-) -> tuple[float, float]:
-    """Return offset and standard deviation of the line in one quarter, in Hz."""
+) -> tuple[float, float, float, float]:
+    """Return the line in one quarter: offset and its deviation in Hz, energy and its deviation."""
     n = band.samples.size // QUARTERS
     part = band.samples[quarter * n : (quarter + 1) * n]
     rate = band.sampling_rate_hz
     reach = max(REACH_WIDTHS * smear_hz, QUARTER_REACH_CELLS * rate / n)
     turn = np.exp(-2j * np.pi * shift_hz / rate * np.arange(n))
     offset, deviation, _, _ = _moments(part * turn, rate, reach)
-    return shift_hz + offset, deviation
+    inside, floor = _line_and_floor(hann_power(part * turn), cell_offsets_hz(n, rate), reach)
+    energy = float(np.sum(hann_power(part * turn)[inside] - floor))
+    noise = floor * math.sqrt(float(np.count_nonzero(inside)) * NOISE_CORRELATION)
+    return shift_hz + offset, deviation, energy, noise
+
+
+def _shares(energy: RealArray, deviation: RealArray) -> RealArray:
+    """Return the highest share that each quarter can have of the mean energy of a line."""
+    mean = float(np.mean(energy))
+    if mean <= 0.0:
+        return np.ones(energy.size)
+    return np.asarray((energy + SHARE_DEVIATIONS * deviation) / mean)
 
 
 def _evenly(course: _Course) -> tuple[float, float]:

@@ -12,6 +12,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from cagewise.indicators.running.slip_search import SlipPrior
 from cagewise.indicators.running.supply import Supply
 from cagewise.machine.circuit import EquivalentCircuit
 from cagewise.machine.nameplate import Nameplate
@@ -22,6 +23,11 @@ WIDENING = (0.5, 1.6)
 UNSEEN_LOSS = 0.06
 """Power that the circuit does not know of (core, friction, stray), at most, over rated power: it
 makes the slip of a lightly loaded motor look larger than it is. Common practice, no source."""
+RATED_SLIP_SPREAD = 0.10
+"""Relative standard deviation of the rated slip: its tolerance is 20 % (NEMA MG 1-12.46; IEC
+60034-1 cl. 12.1), taken as two deviations."""
+TEMPERATURE_SPREAD = 0.08
+"""The same from +-20 K of rotor temperature."""
 GRID_POINTS = 160
 """Slips at which the circuit is solved."""
 LARGEST_DRAWS = 200
@@ -39,6 +45,23 @@ def slip_window(
     low = float(np.quantile(slip_at_power(supply, rated, circuit, power.real - unseen), 0.025))
     high = float(np.quantile(slip_at_power(supply, rated, circuit, power.real), 0.975))
     return WIDENING[0] * low, WIDENING[1] * max(high, 0.05 * rated)
+
+
+def slip_prior(
+    supply: Supply, nameplate: Nameplate, circuit: EquivalentCircuit
+) -> SlipPrior | None:
+    """Return where the power lets the slip be expected; None without voltages or without load."""
+    rated, power = nameplate.rated_slip, supply.complex_power_va
+    if power is None:
+        return None
+    unseen = UNSEEN_LOSS * nameplate.rated_power_w
+    slips = slip_at_power(supply, rated, circuit, power.real - 0.5 * unseen)
+    middle = float(np.median(slips))
+    if middle <= 0.0:
+        return None
+    of_loss = unseen / math.sqrt(12.0) / power.real
+    of_circuit = float(np.std(np.log(np.maximum(slips, 0.1 * middle))))
+    return SlipPrior(middle, math.hypot(RATED_SLIP_SPREAD, TEMPERATURE_SPREAD, of_loss, of_circuit))
 
 
 def slip_at_power(
