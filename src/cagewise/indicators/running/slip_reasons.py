@@ -78,11 +78,12 @@ def _poor_odds(frame: SupplyFrame, motor: Motor, search: Search) -> str:
         other = _speed_rpm(frame, motor, search.candidates[1].slip)
         return f"more than one speed fits the lines ({speed:.1f} and {other:.1f} rpm)"
     odds = math.exp(min(max(search.log_odds, 0.0), 7.0))
-    names = " and ".join(best.families)
-    what = f"the agreement of {names} on" if len(best.families) > 1 else f"that {names} points to"
-    return (
-        f"{what} {speed:.1f} rpm could be an accident among the other lines (odds {odds:.0f} to 1)"
-    )
+    chance = f"could be an accident among the other lines (odds {odds:.0f} to 1)"
+    if len(best.families) == 1:
+        return (
+            f"one family of lines alone ({best.families[0]}) points to {speed:.1f} rpm; it {chance}"
+        )
+    return f"the agreement of {' and '.join(best.families)} on {speed:.1f} rpm {chance}"
 
 
 def _slot_lines(frame: SupplyFrame, motor: Motor, search: Search, families: list[Readings]) -> str:
