@@ -39,10 +39,9 @@ LARGEST_SMEAR = 0.25
 BLIND_HZ = 0.1
 """Half-width about a harmonic of the supply in which no line is taken for the motor's."""
 BLIND_CELLS = 3.0
-"""The same in cells: the main lobe of the window and one more."""
-SHAFT_BLIND_CELLS = 4.0
-"""The same for the shaft lines of two poles, which stand at sf beside zero and beside 2f: in the
-frame of the supply these two are sharp, and large motors have sf below 0.1 Hz."""
+"""The same in cells: the main lobe of the window and one more. It stands alone for the shaft lines
+of two poles, at sf beside zero and beside 2f: in the frame of the supply both are sharp, and large
+motors have sf below 0.1 Hz."""
 EXPECTED_SHARE = 0.8
 """Share of motors whose slot line stands where the winding rule expects it; the rest are left to
 unsymmetrical windings, eccentric gaps and unequal current sensors. A guess without source."""
@@ -303,7 +302,7 @@ def _eccentricity(frame: SupplyFrame, pole_pairs: int, highest_slip: float) -> R
     widest = LARGEST_SMEAR * highest_slip / step
     lines = find_lines(power, floor, LEAST_NATS, widest).mapped(-cells * step, step)
     if pole_pairs == 1:
-        blind = SHAFT_BLIND_CELLS * resolution_hz / frequency
+        blind = BLIND_CELLS * resolution_hz / frequency
         lines = lines.chosen(np.abs(lines.position) > blind)
     return _pair(Family.ECCENTRICITY, lines, (1.0 - ratio, ratio), 2.0 * cells * step)
 
