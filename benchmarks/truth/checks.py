@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from cagewise.decision.verdict import State
+from cagewise.evidence.classes import proof_rank
 from cagewise.evidence.fusion.posterior import Rate
 from cagewise.indicators.reading import IndependenceClass, Part
 from truth.outcome import ALL, ASKED
@@ -108,15 +109,36 @@ class Line:
 
     @property
     def normal(self) -> bool:
-        """Whether the targets speak of such a record: V and I, load of 25 % or more."""
-        return self.well_recorded and self.load >= 0.25 and bool(self.case["channels"] == ALL)
+        """Whether the targets speak of such a record: V and I, 60 s, load of 25 % or more.
+
+        At any sampling rate; faults of the instruments have a target of their own.
+        """
+        return self.full and self.long and self.loaded and not self.faulty
 
     @property
-    def well_recorded(self) -> bool:
-        """Whether it is 60 s long, at 5 kHz or more, with instruments without a fault."""
-        case = self.case
-        enough = case["duration_s"] >= 60.0 and case["rate_hz"] >= 5000.0
-        return bool(enough) and not self.faulty
+    def full(self) -> bool:
+        """Whether voltages and currents were recorded."""
+        return bool(self.case["channels"] == ALL)
+
+    @property
+    def long(self) -> bool:
+        """Whether it is 60 s long."""
+        return bool(self.case["duration_s"] >= 60.0)
+
+    @property
+    def loaded(self) -> bool:
+        """Whether the load is 25 % or more."""
+        return self.load >= 0.25
+
+    @property
+    def fast(self) -> bool:
+        """Whether it was recorded at 5 kHz or more."""
+        return bool(self.case["rate_hz"] >= 5000.0)
+
+    @property
+    def ducts(self) -> bool:
+        """Whether the rotor has as many ducts as poles."""
+        return bool(self.case["duct_wave"])
 
     @property
     def sources_read(self) -> bool:
@@ -125,9 +147,13 @@ class Line:
 
     @property
     def misjudged(self) -> bool:
-        """Whether a sound round rotor is more probably defective, or a heavy open bar not."""
+        """Whether a sound round rotor is more probably defective, or a heavy open bar not.
+
+        With voltages and faultless instruments: under the stated prevalence less than that need not
+        raise a doubt to one half.
+        """
         fused = self.stored["said"]["posterior"]
-        if not fused or not self.sources_read or self.case["duct_wave"]:
+        if not fused or not self.sources_read or self.ducts or self.faulty or not self.full:
             return False
         defect = 1.0 - float(fused["probabilities"]["sound"])
         if self.sound:
@@ -141,6 +167,14 @@ class Line:
                 of_cage = reading["part"] == Part.CAGE.value
                 if of_cage and reading["valid"] and reading["open_bar_equivalent"]:
                     yield reading
+
+    def leading(self) -> Iterator[dict[str, Any]]:
+        """Yield the reading that speaks for each class: the first in the order of proof."""
+        by_class: dict[str, list[dict[str, Any]]] = {}
+        for reading in self.readings():
+            by_class.setdefault(reading["independence_class"], []).append(reading)
+        for of_class in by_class.values():
+            yield min(of_class, key=lambda reading: proof_rank(reading["name"]))
 
     def holds(self, reading: dict[str, Any]) -> bool | None:
         """Return whether the interval of a reading holds the truth; None if that is not known."""
@@ -184,8 +218,11 @@ def broken_rules(stored: Sequence[dict[str, Any]], scenes: Sequence[int]) -> Ite
 
 def _broken_by(line: Line) -> Iterator[str]:
     """Yield what must never be said of a cage and was."""
+    round_rotor = line.full and not line.faulty and not line.ducts
     if line.sound and line.state == State.DEFECTIVE.value:
         yield "a sound cage was called defective"
+    elif line.sound and round_rotor and line.state == State.SUSPECT.value:
+        yield "a sound cage was called suspect"
     if line.adjacent and line.load >= 0.5 and line.state == State.SOUND.value:
         yield "an open bar was called sound"
     if line.misjudged:

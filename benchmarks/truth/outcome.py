@@ -6,6 +6,7 @@ import math
 import time
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import chain, combinations
 from pathlib import Path
 from typing import Any
 
@@ -15,8 +16,9 @@ from cagewise.decision.examination import (
     Source,
     StartExamination,
 )
-from cagewise.decision.verdict import Verdict
+from cagewise.decision.verdict import Verdict, judge
 from cagewise.errors import CagewiseError, ChannelRoleError
+from cagewise.evidence.weigh import combine
 from cagewise.indicators.reading import Reading
 from cagewise.measurement import CURRENT_ROLES, Recording
 from cagewise.measurement import TestSheet as Sheet
@@ -126,6 +128,32 @@ def _told(scene: Scene, delivered: Delivered, channels: str) -> dict[str, Any]:
     return {
         "sources": [_source(source) for source in examination.sources],
         "said": _said(examination),
+        "subsets": _subsets(examination),
+    }
+
+
+def _subsets(examination: Examination) -> dict[str, Any]:
+    """Return what a visit would have come to with a part of its sources, by their kinds.
+
+    Sources are examined one by one, so this is what a visit without the others is told.
+    """
+    kinds: dict[str, tuple[Source, ...]] = {
+        "running": examination.records,
+        "start": examination.starts,
+        "sheet": examination.sheets,
+    }
+    measured = [kind for kind, of in kinds.items() if of]
+    parts = chain.from_iterable(combinations(measured, n) for n in range(1, len(measured)))
+    settings = examination.settings
+    evidence = {
+        " ".join(part): combine(
+            [source.evidence for kind in part for source in kinds[kind]], settings.study
+        )
+        for part in parts
+    }
+    return {
+        part: _verdict(judge(of_part, settings.limits.decision))
+        for part, of_part in evidence.items()
     }
 
 

@@ -30,23 +30,9 @@ from typing import Any
 from cagewise import __version__
 from truth.checks import broken_rules
 from truth.outcome import outcomes
+from truth.packed import as_written, results
 from truth.population import scene
-
-ONCE = (0, 4, 6, 7, 8, 10, 13, 15, 22, 23, 24, 26)
-"""A few of everything that takes little time: flicker, a bar x2, a load that swings at and beside
-2sf, faults of instruments, one, two and four open bars, two apart, a whole visit."""
-
-
-def stored(path: Path) -> Iterator[dict[str, Any]]:
-    """Yield the objects of a file; a line that was cut off is left out."""
-    if not path.exists():
-        return
-    with path.open(encoding="utf-8") as lines:
-        for line in lines:
-            try:
-                yield json.loads(line)
-            except json.JSONDecodeError:
-                continue
+from truth.subset import SCENES, drifted, numbers, reference
 
 
 def work(
@@ -101,12 +87,18 @@ def parsed(arguments: list[str]) -> argparse.Namespace:
     return options
 
 
+def written(path: Path) -> Iterator[dict[str, Any]]:
+    """Yield what was stored so far; nothing where there is no file yet."""
+    if path.exists():
+        yield from as_written(path)
+
+
 def wanted(options: argparse.Namespace) -> list[int]:
     """Return the numbers of the scenes that are still to be done."""
     if options.once:
-        return list(ONCE)
+        return list(SCENES)
     halves = {int(half) for half in options.halves.split(",")}
-    done = {line["case"]["number"] for line in stored(options.out)}
+    done = {line["case"]["number"] for line in written(options.out)}
     span = range(options.start, options.start + options.count)
     return [number for number in span if number % 2 in halves and number not in done]
 
@@ -131,7 +123,8 @@ def once(options: argparse.Namespace) -> int:
     with tempfile.TemporaryDirectory() as folder:
         options.out = Path(folder) / "once.jsonl"
         run(options)
-        lines = sorted(stored(options.out), key=lambda line: line["case"]["number"])
+        lines = sorted(as_written(options.out), key=lambda line: line["case"]["number"])
+        rows = results([options.out])
     for line in lines:
         case, said = line["case"], line["said"] or {}
         truth = (line["truth"] or {}).get("open_bars", float("nan"))
@@ -139,7 +132,9 @@ def once(options: argparse.Namespace) -> int:
             f"{case['number']:4} {case['motor']:11} {case['scenario']:20} {case['load']:4.0%} "
             f"{case['channels']:11} {truth:5.2f} {said.get('state', line.get('error'))}"
         )
-    broken = list(broken_rules(lines, scenes=ONCE))
+    now, then = numbers(rows), reference()
+    print(f"now:  {now}\nthen: {then}")
+    broken = [*broken_rules(lines, scenes=SCENES), *drifted(now, then)]
     for rule in broken:
         print(f"BROKEN: {rule}")
     return 1 if broken else 0

@@ -83,8 +83,8 @@ def _parameters(parameters: FusionParameters) -> Iterator[str]:
 def _scores(parameters: FusionParameters, read: Sequence[Case]) -> Iterator[str]:
     """Yield reliability, scores and coverage of one half."""
     fused, prior = fused_all(parameters, read), prior_of(read)
-    told = np.array([f.defect for f in fused])
-    told = np.clip(told, parameters.guard, 1.0 - parameters.guard)
+    unguarded = np.array([f.defect for f in fused])
+    told = np.clip(unguarded, parameters.guard, 1.0 - parameters.guard)
     truth = np.array([not c.is_sound for c in read])
     yield from _reliability(told, truth)
     base = np.full(told.shape, prior.prevalence)
@@ -92,7 +92,7 @@ def _scores(parameters: FusionParameters, read: Sequence[Case]) -> Iterator[str]
     yield f"  log score {_log(told, truth):.4f} nats (prevalence alone {_log(base, truth):.4f})"
     patterns = [f.by_pattern()[c.pattern] for f, c in zip(fused, read, strict=True)]
     yield f"  log score of the pattern {-np.mean(np.log(np.maximum(patterns, LEAST))):.4f} nats"
-    yield f"  wrong beyond {SURE}: {_of(_wrong(told, truth))}"
+    yield f"  wrong beyond {SURE}, without the guard: {_of(_wrong(unguarded, truth))}"
     yield from _coverage(parameters, fused, read, prior)
     yield from _whole_bars(parameters, fused, read, prior)
     yield from _within_class(parameters, read, prior)

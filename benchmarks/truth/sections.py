@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from itertools import pairwise
-from typing import Any
 
 import numpy as np
 
@@ -15,7 +13,6 @@ from truth.checks import NO_ANSWER, WARNED, Line, rate
 from truth.outcome import ALL, KEPT
 
 LOADS = (("below 25 %", 0.0, 0.25), ("25 to 50 %", 0.25, 0.5), ("50 % and more", 0.5, 9.0))
-BINS = (0.0, 0.01, 0.05, 0.2, 0.5, 0.8, 0.95, 0.99, 1.0)
 DAMAGE = (
     "crack x1.5",
     "crack x2",
@@ -27,7 +24,7 @@ DAMAGE = (
     "open 4",
     "apart",
 )
-MOST_LISTED = 60
+MOST_LISTED = 40
 
 Rows = Iterator[str]
 Test = Callable[[Line], bool]
@@ -112,7 +109,7 @@ def channels(lines: Sequence[Line]) -> Rows:
         of = [x for x in lines if x.case["channels"] == name]
         one = [x for x in of if x.adjacent == 1]
         half = [x for x in of if x.case["scenario"] == "crack x2" and x.load >= 0.5]
-        sound = [x for x in of if x.sound and not x.case["duct_wave"]]
+        sound = [x for x in of if x.sound and not x.ducts]
         rows.append(
             (
                 name,
@@ -128,47 +125,24 @@ def channels(lines: Sequence[Line]) -> Rows:
 
 
 def abstentions(lines: Sequence[Line]) -> Rows:
-    """Yield how often nothing was decided, by what might matter."""
-    groups: dict[str, Test] = {name: _load_test(low, high) for name, low, high in LOADS}
-    groups |= {
-        "bars known": lambda x: x.case["bars_known"],
-        "bars not known": lambda x: not x.case["bars_known"],
-        "2.5 kHz": lambda x: x.case["rate_hz"] < 5000.0,
-        "5 kHz and more": lambda x: x.case["rate_hz"] >= 5000.0,
-        "shorter than 60 s": lambda x: x.case["duration_s"] < 60.0,
-        "60 s": lambda x: x.case["duration_s"] >= 60.0,
-    }
-    for poles in (2, 4, 6, 8):
-        groups[f"{poles} poles"] = _pole_test(poles)
-    groups |= {"sound": lambda x: x.sound, "damaged": lambda x: not x.sound}
-    rows = ((name, share(filter(test, lines), undecided)) for name, test in groups.items())
-    yield from table(("records", "not decided"), rows)
+    """Yield why nothing was decided."""
+    undecided_ones = [x for x in lines if undecided(x)]
+    reasons = Counter(str(x.stored["why"]) for x in undecided_ones)
+    rows = (
+        (reason, str(n), f"{n / len(undecided_ones):.0%}", share(_with(lines, reason), _is_sound))
+        for reason, n in reasons.most_common(12)
+    )
+    yield f"Nothing was decided on {share(lines, undecided)} records. The commonest reasons:"
     yield ""
-    yield "Why nothing was read, of the records on which nothing was decided:"
-    yield ""
-    reasons = Counter(_reason(x) for x in lines if undecided(x))
-    yield from table(("reason", "records"), ((k, str(n)) for k, n in reasons.most_common(12)))
+    yield from table(("reason", "records", "of these records", "sound cages among them"), rows)
 
 
-def _load_test(low: float, high: float) -> Test:
-    return lambda line: low <= line.load < high
+def _with(lines: Sequence[Line], reason: str) -> Iterator[Line]:
+    return (x for x in lines if undecided(x) and x.stored["why"] == reason)
 
 
-def _pole_test(poles: int) -> Test:
-    return lambda line: bool(line.case["poles"] == poles)
-
-
-def _reason(line: Line) -> str:
-    """Return why nothing was decided, numbers and details left out."""
-    for source in line.stored["sources"]:
-        if source["kind"] == "running":
-            reasons = [r["reason"] for r in source["readings"] if not r["valid"]]
-            told = source["stopped"] or next(iter(reasons), "")
-            if line.alone["ground"] != "nothing_read":
-                return str(line.alone["ground"])
-            words = told.replace("the slip is not known (", "slip: ").split(";")[0].split(" (")[0]
-            return "".join("#" if c.isdigit() else c for c in words)[:90]
-    return "the user was asked about the channels"
+def _is_sound(line: Line) -> bool:
+    return line.sound
 
 
 def coverage(lines: Sequence[Line]) -> Rows:
@@ -179,9 +153,10 @@ def coverage(lines: Sequence[Line]) -> Rows:
         cells = []
         for test in (lambda x: x.sound, lambda x: not x.sound and not x.apart):
             of = [(x, r) for x in lines if test(x) for r in x.readings() if r["name"] == name]
-            held = rate(h for x, r in of if (h := x.holds(r)) is not None)
-            above = sum(r["open_bar_equivalent"][1] > x.truth["open_bars"] for x, r in of)
-            cells += [shown(held), f"{above} of {held.cases - held.events}"]
+            known = [(x, r, held) for x, r in of if (held := x.holds(r)) is not None]
+            missed = [(x, r) for x, r, held in known if not held]
+            above = sum(r["open_bar_equivalent"][1] > x.truth["open_bars"] for x, r in missed)
+            cells += [shown(rate(held for _, _, held in known)), f"{above} of {len(missed)}"]
         rows.append((name, *cells))
     head = ("reading", "sound cage", "misses that read too much", "damaged", "too much")
     yield from table(head, rows)
@@ -260,47 +235,12 @@ def visits(lines: Sequence[Line]) -> Rows:
         chosen = [x for x in of if test(x)]
         alone = Counter(x.alone["state"] for x in chosen)
         whole = Counter(x.state for x in chosen)
-        rows.append(
-            (name, *(", ".join(f"{s} {n}" for s, n in c.most_common()) for c in (alone, whole)))
-        )
+        rows.append((name, *(_listed(c) for c in (alone, whole))))
     yield from table(("truth", "running alone", "with start and sheet"), rows)
 
 
-def told(lines: Iterable[Line]) -> tuple[Any, Any]:
-    """Return probabilities of a defect under the prevalence of these lines, and the truth.
-
-    The posterior is stored under a stated prevalence; its odds are turned to that of the study.
-    """
-    of = [x for x in lines if x.stored["said"].get("posterior") and x.sources_read]
-    truth = np.array([not x.sound for x in of], dtype=bool)
-    if not of or truth.all() or not truth.any():
-        return np.zeros(0), truth[:0]
-    stated = [x.stored["said"]["posterior"] for x in of]
-    p = np.array([1.0 - one["probabilities"]["sound"] for one in stated])
-    prior = np.array([one["prevalence"] for one in stated])
-    p = np.clip(p, 1e-9, 1.0 - 1e-9)
-    study = truth.mean()
-    odds = p / (1.0 - p) * (1.0 - prior) / prior * study / (1.0 - study)
-    return odds / (1.0 + odds), truth
-
-
-def calibration(lines: Sequence[Line]) -> Rows:
-    """Yield how often there was a defect where a probability was said, and the Brier score."""
-    p, truth = told(lines)
-    if not p.size:
-        yield "No probabilities were said."
-        return
-    rows = []
-    for low, high in pairwise(BINS):
-        inside = (p >= low) & ((p < high) | (high == 1.0))
-        if inside.any():
-            found = rate(bool(x) for x in truth[inside])
-            rows.append((f"{low:g} to {high:g}", f"{p[inside].mean():.3f}", shown(found)))
-    yield from table(("probability", "mean", "defects"), rows)
-    yield ""
-    base = float(truth.mean())
-    score = float(np.mean((p - truth) ** 2))
-    yield f"Brier score {score:.4f}; {base * (1.0 - base):.4f} for the prevalence alone."
+def _listed(counts: Counter[str]) -> str:
+    return ", ".join(f"{state} {n}" for state, n in counts.most_common()) or "-"
 
 
 def wrong(lines: Sequence[Line]) -> Rows:

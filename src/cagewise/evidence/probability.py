@@ -8,7 +8,7 @@ ones; where it has none, or too few, no number is given (docs/theory/fusion.md).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 import numpy as np
@@ -23,12 +23,9 @@ from cagewise.evidence.fusion.patterns import (
     DamagePattern,
     Prior,
 )
-from cagewise.evidence.fusion.posterior import Posterior, Stratum, StratumRates
+from cagewise.evidence.fusion.posterior import LEAST_CASES, Posterior, Stratum, StratumRates
 from cagewise.quantities import NotKnown
 
-LEAST_CASES = 20
-"""Sound motors, and damaged ones, that a stratum of the study must have before a probability is
-stated or a rate quoted: none wrong of 20 bounds a rate at 16 % (Wilson's 95 % limit)."""
 PREVALENCE_SPREAD = (
     PREVALENCE_RANGE[0] / DEFAULT_PREVALENCE,
     PREVALENCE_RANGE[1] / DEFAULT_PREVALENCE,
@@ -82,8 +79,9 @@ class TruthStudy:
             return NotKnown("no reading of the cage is valid")
         fused = fuse(readings, self.prior, self.calibrated.parameters)
         kinds = [SOURCE_OF[reading.independence_class] for reading in readings]
-        rates = self.calibrated.rates_of(stratum.with_sources(kinds))
-        return _posterior(fused, self.prior, rates, self.calibrated.parameters.guard)
+        own = stratum.with_sources(kinds)
+        made = _posterior(fused, self.prior, self.calibrated.rates_of(own), self.calibrated)
+        return replace(made, stratum=own)
 
 
 def probability_of(posterior: Posterior | NotKnown) -> float | NotKnown:
@@ -112,9 +110,12 @@ def probability_interval(posterior: Posterior | NotKnown) -> tuple[float, float]
     return min(low, posterior.probability_of_defect), max(high, posterior.probability_of_defect)
 
 
-def _posterior(fused: Fused, prior: Prior, rates: StratumRates, guard: float) -> Posterior:
-    """Return the posterior from the weights of the states."""
+def _posterior(
+    fused: Fused, prior: Prior, rates: StratumRates, calibrated: Calibrated
+) -> Posterior:
+    """Return the posterior from the weights of the states, in the stratum of its rates."""
     states, sound = fused.states, fused.states.sound
+    guard = calibrated.parameters.guard
     weights = guarded(fused.by_state, sound, prior, guard)
     by_pattern = np.bincount(states.pattern, weights=weights, minlength=len(DamagePattern))
     why_not = _why_not(rates)
@@ -125,6 +126,7 @@ def _posterior(fused: Fused, prior: Prior, rates: StratumRates, guard: float) ->
         calibrated=not why_not,
         not_calibrated_because=why_not,
         stratum=rates.stratum,
+        rates_stratum=rates.stratum,
         false_call_rate=rates.false_calls,
         missed_rate=rates.missed,
         undecided_rate=rates.undecided,
@@ -140,8 +142,6 @@ def _why_not(rates: StratumRates) -> str:
     sound, damaged = rates.false_calls.cases, rates.missed.cases
     if sound + damaged == 0:
         return NO_MOTOR.format(kind=rates.stratum)
-    if min(sound, damaged) < LEAST_CASES:
-        return FEW_MOTORS.format(
-            sound=sound, damaged=damaged, kind=rates.stratum, least=LEAST_CASES
-        )
-    return ""
+    if rates.enough:
+        return ""
+    return FEW_MOTORS.format(sound=sound, damaged=damaged, kind=rates.stratum, least=LEAST_CASES)

@@ -14,8 +14,8 @@ from cagewise.decision.examination import Examination
 from cagewise.decision.verdict import State
 from cagewise.evidence.explanations import LEAST_DAMAGE_BARS
 from cagewise.evidence.fusion.patterns import DamagePattern, Prior
-from cagewise.evidence.fusion.posterior import Posterior, Rate
-from cagewise.evidence.probability import LEAST_CASES, prevalence_range, probability_interval
+from cagewise.evidence.fusion.posterior import LEAST_CASES, Posterior, Rate
+from cagewise.evidence.probability import prevalence_range, probability_interval
 from cagewise.quantities import NotKnown
 from cagewise.report import likelihood_wording as words
 from cagewise.report import numbers
@@ -77,7 +77,7 @@ def counted(examination: Examination) -> str:
     posterior = examination.evidence.posterior
     if isinstance(posterior, NotKnown):
         return ""
-    kind = str(posterior.stratum)
+    kind = str(posterior.rates_stratum)
     first, *others = _rates(posterior, examination.verdict.state)
     if all(rate.rate.cases < LEAST_CASES for rate in (first, *others)):
         return ""

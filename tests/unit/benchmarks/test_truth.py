@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -15,7 +14,8 @@ from truth import table
 from truth.checks import Line, broken_rules
 from truth.plates import PLATES
 from truth.population import BLOCK, LOG_RANGES, RANGES, SCENARIOS, SOUND, scene
-from truth.run import append, stored
+from truth.run import append, written
+from truth.targets import Target
 
 ONE_BLOCK = [scene(number) for number in range(0, 2 * BLOCK, 2)]
 OTHER = [scene(number) for number in range(1, 2 * BLOCK, 2)]
@@ -77,7 +77,8 @@ def test_bars_ninety_degrees_apart_cancel_but_for_the_rounding_of_their_place() 
 def test_a_cut_line_is_left_out_and_the_scene_is_done_again(tmp_path: Path) -> None:
     path = tmp_path / "out.jsonl"
     append(path, '{"case": {"number": 3}}\n{"case": {"num')
-    assert [one["case"]["number"] for one in stored(path)] == [3]
+    assert [one["case"]["number"] for one in written(path)] == [3]
+    assert not list(written(tmp_path / "not there yet.jsonl"))
 
 
 @pytest.mark.parametrize(
@@ -87,13 +88,24 @@ def test_a_cut_line_is_left_out_and_the_scene_is_done_again(tmp_path: Path) -> N
         (0, 100, 0.0, 0.001, "too few to tell"),
         (9, 100, 0.0, 0.001, "not met"),
         (950, 1000, 0.93, 0.97, "met"),
+        (999, 1000, 0.93, 0.97, "not met: too wide"),
+        (800, 1000, 0.93, 0.97, "not met: too narrow"),
         (0, 0, 0.9, 1.0, "too few to tell"),
     ],
 )
 def test_a_target_is_met_only_if_the_whole_interval_says_so(
     events: int, cases: int, least: float, most: float, said: str
 ) -> None:
-    assert table.judged(Rate(events=events, cases=cases), least, most) == said
+    found = Rate(events=events, cases=cases)
+    target = Target(name="", count=lambda _: found, least=least, most=most)
+    assert target.verdict(found) == said
+
+
+def test_what_must_never_happen_is_not_met_by_one_event() -> None:
+    target = Target(name="", count=lambda _: Rate(events=0, cases=0), most=0.001, never=True)
+    assert target.verdict(Rate(events=1, cases=100_000)) == "not met"
+    assert target.verdict(Rate(events=0, cases=300)) == "too few to tell"
+    assert target.verdict(Rate(events=0, cases=100_000)) == "met"
 
 
 def _line(state: str, n_open: int, interval: list[float], defect: float = 0.5) -> dict[str, Any]:
@@ -149,26 +161,31 @@ def test_rules_break_on_the_opposite_of_the_truth_and_on_nothing_else() -> None:
     assert any("probability" in rule for rule in broken_rules(doubtful, [number]))
 
 
-def test_tables_are_made_of_any_lines_and_stand_between_their_marks(tmp_path: Path) -> None:
-    lines = [_line("sound", 0, [0.0, 0.0, 0.1], 0.02), _line("defective", 1, [1.0, 0.8, 1.2], 0.98)]
-    lines[1]["case"]["number"] = 9
-    path = tmp_path / "out.jsonl"
-    path.write_text("".join(json.dumps(one) + "\n" for one in (*lines, lines[0])))
-    read = list(table.read([path]))
-    assert len(read) == 2
-    text = "\n".join(table.document(read))
-    assert "| one open bar is found | 99% or more | 1 of 1 " in text
+def test_a_round_sound_rotor_is_not_even_called_suspect() -> None:
+    line = _line("suspect", 0, [0.0, 0.0, 0.1], 0.02)
+    number = line["case"]["number"]
+    assert any("suspect" in rule for rule in broken_rules([line], [number]))
+    ducts = {**line, "case": {**line["case"], "duct_wave": 0.1}}
+    assert not list(broken_rules([ducts], [number]))
+
+
+def test_the_tables_stand_between_their_marks() -> None:
     page = f"before\n{table.BEGIN}\nfrom last year\n{table.END}\nafter\n"
-    made = table.written(page, text)
+    made = table.written(page, "tables")
     assert "from last year" not in made
     assert made.startswith("before\n")
     assert made.endswith("after\n")
-    assert table.written(made, text) == made
+    assert table.written(made, "tables") == made
 
 
-def test_the_line_of_a_short_or_slow_record_is_not_normal() -> None:
+def test_targets_speak_of_long_loaded_faultless_records_with_voltages_at_any_rate() -> None:
     normal = _line("sound", 0, [0.0, 0.0, 0.1])
     assert Line(normal).normal
-    for name, value in (("duration_s", 30.0), ("rate_hz", 2500.0), ("fault", "offset")):
-        other = {**normal, "case": {**normal["case"], name: value}}
-        assert not Line(other).normal
+    changes = {"duration_s": 30.0, "fault": "offset", "channels": "currents"}
+    for name, value in changes.items():
+        assert not Line({**normal, "case": {**normal["case"], name: value}}).normal
+    light = {**normal, "truth": {**normal["truth"], "load_fraction": 0.2}}
+    assert not Line(light).normal
+    slow = Line({**normal, "case": {**normal["case"], "rate_hz": 2500.0}})
+    assert slow.normal
+    assert not slow.fast

@@ -29,6 +29,7 @@ from cagewise.evidence.fusion.patterns import (
     states_of,
 )
 from cagewise.evidence.fusion.posterior import (
+    LEAST_CASES,
     Channels,
     LoadBand,
     Posterior,
@@ -38,7 +39,6 @@ from cagewise.evidence.fusion.posterior import (
     StratumRates,
 )
 from cagewise.evidence.probability import (
-    LEAST_CASES,
     TruthStudy,
     prevalence_range,
     probability_interval,
@@ -209,6 +209,64 @@ def test_what_was_left_undecided_is_handed_on() -> None:
     posterior = weighed(LEAST_CASES).posterior
     assert isinstance(posterior, Posterior)
     assert posterior.undecided_rate == Rate(events=0, cases=2 * LEAST_CASES)
+
+
+def counted(stratum: Stratum, cases: int) -> StratumRates:
+    """Return rates of a stratum with so many sound and damaged motors."""
+    return StratumRates(
+        stratum=stratum,
+        false_calls=Rate(events=0, cases=cases),
+        missed=Rate(events=0, cases=cases),
+        undecided=Rate(events=0, cases=2 * cases),
+    )
+
+
+def test_too_few_of_its_own_kind_are_replaced_by_the_nearest_coarser_stratum_that_is_named() -> (
+    None
+):
+    visit = STRATUM.with_sources([SourceKind.RUNNING, SourceKind.START])
+    alone = STRATUM.with_sources([SourceKind.RUNNING])
+    few, enough = LEAST_CASES - 1, LEAST_CASES
+
+    def quoted(*strata: StratumRates) -> Stratum:
+        return Calibrated(strata=strata).rates_of(visit).stratum
+
+    any_load = replace(visit, load=LoadBand.ANY)
+    alone_any = replace(alone, load=LoadBand.ANY)
+    assert quoted(counted(visit, enough), counted(any_load, 500)) == visit
+    assert quoted(counted(visit, few), counted(any_load, enough), counted(alone, 500)) == any_load
+    assert quoted(counted(visit, few), counted(alone, enough), counted(alone_any, 500)) == alone
+    assert quoted(counted(alone, few), counted(alone_any, enough)) == alone_any
+    assert quoted(counted(visit, few), counted(alone, few)) == visit
+    assert str(alone_any) == "running, V and I, any load"
+
+
+def test_other_channels_or_another_supply_are_never_quoted() -> None:
+    currents = replace(STRATUM, channels=Channels.CURRENTS).with_sources([SourceKind.RUNNING])
+    fed = replace(currents, converter_fed=True)
+    other = replace(STRATUM, load=LoadBand.ANY).with_sources([SourceKind.RUNNING])
+    calibrated = Calibrated(strata=(counted(other, 500), counted(currents, 500)))
+
+    assert not calibrated.rates_of(fed).enough
+    assert not calibrated.rates_of(replace(currents, load=LoadBand.LIGHT)).enough
+
+
+def test_a_posterior_names_its_own_stratum_and_that_of_its_rates() -> None:
+    own = STRATUM.with_sources([SourceKind.RUNNING])
+    any_load = replace(own, load=LoadBand.ANY)
+    study_of_any = TruthStudy(calibrated=Calibrated(strata=(counted(any_load, 40),)))
+    evidence = weigh(
+        damaged(),
+        LIMITS.evidence,
+        voltages_measured=True,
+        calibration=study_of_any,
+        stratum=STRATUM,
+    )
+
+    assert isinstance(evidence.posterior, Posterior)
+    assert evidence.posterior.calibrated
+    assert evidence.posterior.stratum == own
+    assert evidence.posterior.rates_stratum == any_load
 
 
 def test_the_guard_is_kept_and_told() -> None:

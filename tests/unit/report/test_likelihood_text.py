@@ -9,8 +9,7 @@ import pytest
 
 from cagewise.decision.examination import Examination
 from cagewise.evidence.fusion.patterns import DamagePattern, Prior
-from cagewise.evidence.fusion.posterior import Posterior, Rate, StratumRates
-from cagewise.evidence.probability import LEAST_CASES
+from cagewise.evidence.fusion.posterior import LEAST_CASES, Posterior, Rate, StratumRates
 from cagewise.indicators.reading import Reading
 from cagewise.quantities import Estimate
 from cagewise.report import likelihood_text as text

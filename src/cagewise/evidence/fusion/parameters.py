@@ -88,6 +88,9 @@ class Provenance:
     """Cases of the study."""
     fitted_on: int = 0
     """Cases of the half that was fitted on."""
+    reported_on: int = 0
+    """Cases of the other half, of scenes that nobody saw while building: rates and guard are of
+    these."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,10 +102,18 @@ class Calibrated:
     provenance: Provenance = field(default_factory=Provenance)
 
     def rates_of(self, stratum: Stratum) -> StratumRates:
-        """Return the rates of a stratum; of no cases at all where the study has none."""
-        for rates in self.strata:
-            if rates.stratum == stratum:
-                return rates
+        """Return the rates to be quoted for a stratum.
+
+        Its own where the study has enough motors of this kind, else those of the nearest coarser
+        stratum that has enough (:meth:`Stratum.coarser`); the result names which. Where none has
+        enough its own few, of no cases at all where the study has none.
+        """
+        counted = {rates.stratum: rates for rates in self.strata}
+        for one in (stratum, *stratum.coarser()):
+            if one in counted and counted[one].enough:
+                return counted[one]
+        if stratum in counted:
+            return counted[stratum]
         none = Rate(events=0, cases=0)
         return StratumRates(stratum=stratum, false_calls=none, missed=none, undecided=none)
 
@@ -156,6 +167,7 @@ def document_of(calibrated: Calibrated) -> str:
         f'command = "{made.command}"',
         f"cases = {made.cases}",
         f"fitted_on = {made.fitted_on}",
+        f"reported_on = {made.reported_on}",
         "",
         "[fusion]",
         *(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -38,6 +38,8 @@ class LoadBand(StrEnum):
     HEAVY = "50 % and more"
     NONE = "not recorded running"
     UNKNOWN = "not known"
+    ANY = "any"
+    """All of the above together: only in what rates are quoted from."""
 
     @classmethod
     def of(cls, load_fraction: Estimate | NotKnown | None) -> LoadBand:
@@ -89,12 +91,27 @@ class Stratum:
         fed = any(s.converter_fed for s in strata)
         return replace(best, converter_fed=fed).with_sources(k for s in strata for k in s.sources)
 
+    def coarser(self) -> Iterator[Stratum]:
+        """Yield the strata whose rates are quoted where this one has too few, the nearest first.
+
+        The same sources at any load; then the running record alone, at this load and at any. Never
+        other channels, and never another way of feeding the motor.
+        """
+        if SourceKind.RUNNING not in self.sources:
+            return
+        yield replace(self, load=LoadBand.ANY)
+        if self.sources != (SourceKind.RUNNING,):
+            alone = replace(self, sources=(SourceKind.RUNNING,))
+            yield alone
+            yield replace(alone, load=LoadBand.ANY)
+
     def __str__(self) -> str:
         fed = ", converter-fed" if self.converter_fed else ""
         read = " and ".join(self.sources) or "nothing read"
         if SourceKind.RUNNING not in self.sources:
             return f"{read}{fed}"
-        return f"{read}, {self.channels}, load {self.load}{fed}"
+        load = "any load" if self.load is LoadBand.ANY else f"load {self.load}"
+        return f"{read}, {self.channels}, {load}{fed}"
 
 
 def _worth(stratum: Stratum) -> tuple[int, int, bool]:
@@ -112,6 +129,7 @@ def _worth(stratum: Stratum) -> tuple[int, int, bool]:
         LoadBand.UNKNOWN,
         LoadBand.LIGHT,
         LoadBand.NONE,
+        LoadBand.ANY,
     )
     return -channels.index(stratum.channels), -loads.index(stratum.load), stratum.converter_fed
 
@@ -152,6 +170,10 @@ class Rate:
 
 _NO_CASES = Rate(events=0, cases=0)
 
+LEAST_CASES = 20
+"""Sound and damaged motors that a stratum of the study must have before its rates are quoted and
+its probabilities count as calibrated: none wrong of 20 bounds a rate at 16 % (Wilson)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StratumRates:
@@ -164,6 +186,11 @@ class StratumRates:
     """Motors with one open bar or more that were called sound."""
     undecided: Rate
     """Motors about which nothing was decided, sound or not."""
+
+    @property
+    def enough(self) -> bool:
+        """Whether there are enough motors of either kind to quote a rate."""
+        return min(self.false_calls.cases, self.missed.cases) >= LEAST_CASES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,12 +207,15 @@ class Posterior:
     not_calibrated_because: str = ""
     """Why not, in one clause; empty when calibrated."""
     stratum: Stratum
+    rates_stratum: Stratum
+    """Where the rates were counted: the stratum itself, or the nearest coarser one
+    (:meth:`Stratum.coarser`) where the study has too few motors of this kind."""
     false_call_rate: Rate
-    """Sound motors of this stratum that the study called suspect or defective."""
+    """Sound motors of ``rates_stratum`` that the study called suspect or defective."""
     missed_rate: Rate
-    """Motors of this stratum with one open bar or more that the study called sound."""
+    """Motors of ``rates_stratum`` with one open bar or more that the study called sound."""
     undecided_rate: Rate = _NO_CASES
-    """Motors of this stratum, sound or not, about which the study decided nothing."""
+    """Motors of ``rates_stratum``, sound or not, about which the study decided nothing."""
     guard: float
     """The probability of a defect is kept this far from 1, and as far from 0 as this is at even
     odds: the study supports no more."""
