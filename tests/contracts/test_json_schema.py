@@ -14,7 +14,7 @@ import pytest
 from cagewise.decision.examination import Examination
 from cagewise.evidence.findings import Ground
 from cagewise.quantities import Estimate, NotKnown
-from cagewise.report import document, document_record, schema
+from cagewise.report import document, document_outlook, document_record, schema
 from cagewise.report.json_output import to_json
 from support.examinations import (
     caution,
@@ -79,7 +79,7 @@ def test_every_field_of_the_document_is_documented() -> None:
 def test_every_class_of_the_document_is_in_the_schema() -> None:
     parts = {
         name
-        for module in (document, document_record)
+        for module in (document, document_outlook, document_record)
         for name, kind in vars(module).items()
         if isinstance(kind, type) and is_dataclass(kind)
     }

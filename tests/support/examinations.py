@@ -9,6 +9,7 @@ from datetime import date, datetime
 import numpy as np
 
 from cagewise.conditioning.findings import FindingCode, QualityFinding, Severity
+from cagewise.decision.course import with_first
 from cagewise.decision.examination import (
     CurrentTrend,
     Examination,
@@ -36,7 +37,7 @@ from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.machine.motor import Criticality, Motor
 from cagewise.machine.nameplate import Nameplate
 from cagewise.measurement import Provenance, Role
-from cagewise.pipeline.outlook import outlook
+from cagewise.pipeline.outlook import course_of, outlook
 from cagewise.quantities import Estimate, NotKnown
 
 LIMITS = load_limits()
@@ -328,16 +329,20 @@ def examination(
     )
     settings = Settings(limits=LIMITS, study=study)
     day = circumstances.recorded_on
+    ahead = outlook(subject, evidence, verdict, (leading,), settings, day)
+    rule = recommend(verdict, evidence, subject, circumstances, LIMITS)
+    course = course_of(verdict, rule, ahead, (), day)
     return Examination(
         motor=subject,
         version="0.0.0",
         settings=settings,
-        outlook=outlook(subject, evidence, verdict, (leading,), settings, day),
+        outlook=ahead,
+        course=course,
         records=records,
         shown=(leading,),
         evidence=evidence,
         verdict=verdict,
-        recommendation=recommend(verdict, evidence, subject, circumstances, LIMITS),
+        recommendation=replace(rule, next_steps=with_first(course, rule.next_steps)),
     )
 
 

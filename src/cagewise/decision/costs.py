@@ -35,6 +35,7 @@ from cagewise.decision.costs_result import (
 )
 from cagewise.decision.costs_value import odds_rule
 from cagewise.decision.costs_working import (
+    case_of,
     cheapest,
     expected,
     measuring,
@@ -84,7 +85,7 @@ def decide_costs(
             expected_cost=expected(best, stakes, probability),
             ratio_spans=ratio_spans(plans, stakes, probability),
             sensitivity=(
-                *sensitivity(plans, stakes, probability, question.probability_interval),
+                *sensitivity(plans, stakes, probability, question.probability_range),
                 *_if_it_failed_otherwise(question, probability, assumed, limits),
             ),
             measuring=measuring(plans, stakes, probability, assumed.setting.better),
@@ -93,7 +94,8 @@ def decide_costs(
         action=action,
         guard=_guard(action, question.verdict),
         probability=probability,
-        probability_interval=question.probability_interval,
+        probability_interval=question.probability_range,
+        probability_guarded=question.probability_guarded,
         stakes=stakes,
         assumed=assumed,
         outage=_outage(question, assumed),
@@ -264,17 +266,12 @@ def _if_it_failed_otherwise(
     stakes = stakes_of(question.criticality, limits)
     weighed = stop_weighed(question, limits)
 
-    def action_at(hazard: Hazard) -> CostAction:
+    def best_at(hazard: Hazard) -> Policy:
         setting = replace(assumed.setting, hazard=hazard)
-        return cheapest(policies(setting, stop_allowed=weighed), stakes, probability).action
+        return cheapest(policies(setting, stop_allowed=weighed), stakes, probability)
 
-    chosen = action_at(assumed.setting.hazard)
-    cases = []
-    for rate in assumed.plausible_rates_per_month:
-        action = action_at(_hazard(question, limits, rate))
-        cases.append(
-            SensitivityCase(
-                kind=SensitivityKind.HAZARD, value=rate, action=action, changes=action != chosen
-            )
-        )
-    return cases
+    chosen = best_at(assumed.setting.hazard)
+    return [
+        case_of(SensitivityKind.HAZARD, rate, best_at(_hazard(question, limits, rate)), chosen)
+        for rate in assumed.plausible_rates_per_month
+    ]

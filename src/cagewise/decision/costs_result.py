@@ -12,6 +12,9 @@ from cagewise.decision.verdict import Verdict
 from cagewise.machine.motor import Criticality
 from cagewise.quantities import Estimate, NotKnown
 
+EVEN = 0.5
+"""Probability above which a defect is the likelier case."""
+
 
 class StakesGround(StrEnum):
     """Where the two costs come from."""
@@ -57,6 +60,9 @@ class CostQuestion:
     criticality: Criticality
     probability_interval: tuple[float, float] | None = None
     """Ends of its interval, from the calibration."""
+    probability_guarded: bool = False
+    """Whether the probability was held where the calibration ends: what lies beyond, to certainty,
+    is then not excluded."""
     damage_bars: Estimate | None = None
     """Open-bar equivalent; one open bar is assumed without it."""
     measured_on: date | None = None
@@ -73,6 +79,17 @@ class CostQuestion:
             if not 0.0 <= value <= 1.0:
                 message = f"a probability lies between 0 and 1, not at {value}"
                 raise ValueError(message)
+
+    @property
+    def probability_range(self) -> tuple[float, float] | None:
+        """Ends within which the probability may lie: its interval, and what lies beyond a guard."""
+        if isinstance(self.probability, NotKnown):
+            return None
+        low, high = self.probability_interval or (self.probability, self.probability)
+        if self.probability_guarded:
+            likely = self.probability > EVEN
+            return (low, 1.0) if likely else (0.0, high)
+        return self.probability_interval
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,8 +169,10 @@ class SensitivityCase:
     value: float
     """COST_RATIO: factor on it; PROBABILITY: its value; HAZARD: failures per month."""
     action: CostAction
+    at_outage: bool
+    """Whether it is a repair in the planned outage."""
     changes: bool
-    """Whether this is another action."""
+    """Whether this is another action, or the same with another outage."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -189,6 +208,12 @@ class Worked:
         """Whether nothing that was varied changes the action."""
         return not any(case.changes for case in self.sensitivity)
 
+    @property
+    def plausible(self) -> tuple[SensitivityCase, ...]:
+        """What would be done at the ends of what nobody knows better: chance and failures."""
+        ours = (SensitivityKind.PROBABILITY, SensitivityKind.HAZARD)
+        return tuple(case for case in self.sensitivity if case.kind in ours)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CostDecision:
@@ -199,6 +224,9 @@ class CostDecision:
     guard: Guard
     probability: float | NotKnown
     probability_interval: tuple[float, float] | None
+    """Ends within which the probability may lie, what is beyond a guard included."""
+    probability_guarded: bool
+    """Whether the probability was held where the calibration ends."""
     stakes: Stakes
     assumed: Assumed
     outage: date | NotKnown | None
@@ -218,9 +246,3 @@ class CostDecision:
     def chosen(self) -> ActionCost:
         """The action with its numbers."""
         return next(cost for cost in self.costs if cost.action is self.action)
-
-    @property
-    def others(self) -> tuple[ActionCost, ...]:
-        """The other actions, the cheapest first where costs could be worked."""
-        rest = (cost for cost in self.costs if cost.action is not self.action)
-        return tuple(sorted(rest, key=lambda cost: cost.expected or 0.0))

@@ -101,20 +101,24 @@ def sensitivity(
     interval: tuple[float, float] | None,
 ) -> Iterator[SensitivityCase]:
     """Yield the action if the ratio of costs or the probability were another."""
-    chosen = cheapest(plans, stakes, probability).action
+    chosen = cheapest(plans, stakes, probability)
     for factor in COST_FACTORS:
-        action = cheapest(plans, replace(stakes, miss=factor * stakes.miss), probability).action
-        yield SensitivityCase(
-            kind=SensitivityKind.COST_RATIO,
-            value=factor,
-            action=action,
-            changes=action is not chosen,
-        )
+        best = cheapest(plans, replace(stakes, miss=factor * stakes.miss), probability)
+        yield case_of(SensitivityKind.COST_RATIO, factor, best, chosen)
     for end in interval or ():
-        action = cheapest(plans, stakes, end).action
-        yield SensitivityCase(
-            kind=SensitivityKind.PROBABILITY, value=end, action=action, changes=action is not chosen
-        )
+        best = cheapest(plans, stakes, end)
+        yield case_of(SensitivityKind.PROBABILITY, end, best, chosen)
+
+
+def case_of(kind: SensitivityKind, value: float, best: Policy, chosen: Policy) -> SensitivityCase:
+    """Return what would be done if one number were another."""
+    return SensitivityCase(
+        kind=kind,
+        value=value,
+        action=best.action,
+        at_outage=best.at_outage,
+        changes=(best.action, best.at_outage) != (chosen.action, chosen.at_outage),
+    )
 
 
 def measuring(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from cagewise.conditioning.findings import QualityFinding
 from cagewise.conditioning.starts import MotorStart
 from cagewise.decision.costs_result import CostDecision
+from cagewise.decision.course import Course
 from cagewise.decision.limits import Limits
 from cagewise.decision.next_measurement import MeasurementWorth
 from cagewise.decision.parts import PartVerdict
@@ -164,7 +165,10 @@ class Examination:
     verdict: Verdict
     """Of the cage, everything together."""
     recommendation: Recommendation
+    """What the rule of states asks for, and what to measure next."""
     outlook: Outlook
+    course: Course
+    """The one action, from that rule and from the costs: what the report states."""
     starts: tuple[StartExamination, ...] = ()
     """The starts of the visit, in the order of the files."""
     sheets: tuple[SheetExamination, ...] = ()

@@ -72,11 +72,6 @@ class ActBy:
     outage: date | None = None
     """Planned outage of the motor file, if it states one."""
 
-    @property
-    def outage_in_time(self) -> bool:
-        """Whether the planned outage lies before the latest date."""
-        return self.outage is not None and self.latest is not None and self.outage <= self.latest
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recommendation:
@@ -154,13 +149,14 @@ def recommend(
 
 def _parts_lead(verdict: Verdict, circumstances: Circumstances) -> bool:
     """Return whether winding or insulation, not the cage, says what to do with the motor."""
-    return circumstances.part_doubted and verdict.state is State.SOUND
+    return circumstances.part_doubted and verdict.state in (State.SOUND, State.NOT_DECIDABLE)
 
 
 def _action(verdict: Verdict, circumstances: Circumstances) -> Action:
     """Return the action; removal only behind the guard of methods and classes.
 
-    A sound cage keeps no motor in service whose winding or insulation is in doubt.
+    A cage that is sound, or could not be judged, keeps no motor in service whose winding or
+    insulation is in doubt.
     """
     if verdict.removal_supported:
         return Action.PLAN_REMOVAL

@@ -7,14 +7,18 @@ from datetime import date
 
 from cagewise.decision.costs import decide_costs
 from cagewise.decision.costs_result import CostQuestion
+from cagewise.decision.course import Course, CourseQuestion, set_course
 from cagewise.decision.examination import Outlook, RecordExamination, Settings, Source
 from cagewise.decision.next_measurement import rank_measurements
+from cagewise.decision.parts import PartVerdict
 from cagewise.decision.plan import aimed_load
+from cagewise.decision.recommendation import Recommendation
 from cagewise.decision.verdict import Verdict
 from cagewise.evidence.explanations import explain
 from cagewise.evidence.findings import Evidence
 from cagewise.evidence.probability import probability_interval
 from cagewise.machine.motor import Motor
+from cagewise.quantities import NotKnown
 
 
 def outlook(
@@ -56,6 +60,8 @@ def outlook(
             CostQuestion(
                 probability=evidence.probability,
                 probability_interval=probability_interval(evidence.posterior),
+                probability_guarded=not isinstance(evidence.posterior, NotKnown)
+                and evidence.posterior.guarded,
                 verdict=verdict,
                 criticality=motor.criticality,
                 damage_bars=verdict.damage_bars,
@@ -64,4 +70,24 @@ def outlook(
             limits.costs,
             limits.decision,
         ),
+    )
+
+
+def course_of(
+    verdict: Verdict,
+    rule: Recommendation,
+    ahead: Outlook,
+    parts: Sequence[PartVerdict],
+    measured_on: date | None,
+) -> Course:
+    """Return the one action, from the rule of states and from the costs."""
+    return set_course(
+        CourseQuestion(
+            verdict=verdict,
+            rule=rule,
+            costs=ahead.costs,
+            measured_on=measured_on,
+            parts=tuple(parts),
+            next_measurements=ahead.next_measurements,
+        )
     )

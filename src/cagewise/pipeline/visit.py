@@ -10,6 +10,7 @@ import numpy as np
 
 from cagewise import __version__
 from cagewise.conditioning.starts import StartKind
+from cagewise.decision.course import with_first
 from cagewise.decision.examination import (
     Examination,
     RecordExamination,
@@ -29,7 +30,7 @@ from cagewise.indicators.winding.head import why_not_comparable
 from cagewise.machine.motor import Motor
 from cagewise.measurement import Recording, TestSheet
 from cagewise.pipeline.looking import look_at
-from cagewise.pipeline.outlook import outlook
+from cagewise.pipeline.outlook import course_of, outlook
 from cagewise.pipeline.running import examine_running
 from cagewise.pipeline.standing import examine_sheet
 from cagewise.pipeline.starting import PastStart, examine_starts, past_starts
@@ -97,6 +98,10 @@ def examine_visit(
     parts = judge_parts(_findings_of(at_rest), settings.limits.decision)
     shown = tuple(max(kind, key=_tells) for kind in (records, starts, at_rest) if kind)
     circumstances = _circumstances(motor, shown, parts)
+    day = circumstances.recorded_on
+    rule = recommend(verdict, evidence, motor, circumstances, settings.limits)
+    ahead = outlook(motor, evidence, verdict, shown, settings, day)
+    course = course_of(verdict, rule, ahead, parts, day)
     return Examination(
         motor=motor,
         version=__version__,
@@ -107,8 +112,9 @@ def examine_visit(
         evidence=evidence,
         verdict=verdict,
         parts=parts,
-        recommendation=recommend(verdict, evidence, motor, circumstances, settings.limits),
-        outlook=outlook(motor, evidence, verdict, shown, settings, circumstances.recorded_on),
+        recommendation=replace(rule, next_steps=with_first(course, rule.next_steps)),
+        outlook=ahead,
+        course=course,
         shown=shown,
         set_aside=(*aside, *_not_compared(past, starts), *_sheets_aside(motor, earlier, sheets)),
         warnings=motor.warnings,

@@ -8,13 +8,17 @@ from datetime import date
 
 from cagewise.decision.costs_policies import CostAction
 from cagewise.decision.costs_result import (
-    ActionCost,
     CostDecision,
     SensitivityCase,
     SensitivityKind,
     Span,
+    Stakes,
+    StakesGround,
     Worked,
 )
+from cagewise.decision.course import CourseGround
+from cagewise.decision.examination import Examination
+from cagewise.decision.verdict import State
 from cagewise.quantities import NotKnown
 from cagewise.report import cost_wording as words
 from cagewise.report import numbers
@@ -22,38 +26,49 @@ from cagewise.report.facts import Fact
 
 LEAST_PERCENT = 0.1
 """Chances below are written as below: nobody knows them better."""
+DUST = 1e-9
+"""Part of the two costs below which a sum is what rounding leaves of nothing."""
 
 
-def cost_headline(decision: CostDecision) -> str:
-    """Return what to do and, where it could be worked out, what it is expected to cost."""
-    cost = decision.chosen
-    said = words.ACTION[decision.action].format(
-        days=f"{cost.days:.0f}", by=_by(cost), visits=decision.assumed.setting.watch_visits
-    )
+def costs_shown(examination: Examination) -> bool:
+    """Return whether the working is worth its lines: not for a guess about a sound motor."""
+    costs, state = examination.outlook.costs, examination.verdict.state
+    if costs.stakes.ground is StakesGround.GIVEN:
+        return True
+    if examination.course.ground in (CourseGround.CONFIRM_FIRST, CourseGround.TREND):
+        return True
+    if isinstance(costs.worked, NotKnown):
+        return state in (State.SUSPECT, State.DEFECTIVE)
+    return state is not State.SOUND
+
+
+def cost_lead(examination: Examination) -> str:
+    """Return what the costs ask for, in a sentence; alone where nothing else is shown."""
+    costs, course, shown = examination.outlook.costs, examination.course, costs_shown(examination)
+    said = _lead(costs, shown=shown)
+    if course.ground is CourseGround.PARTS:
+        return words.CAGE_ALONE.format(said=f"{said[0].lower()}{said[1:]}")
+    if shown and course.asked not in (None, course.action):
+        return f"{said} {words.LEADS.format(name=words.NAME[course.action])}"
+    return said
+
+
+def _lead(decision: CostDecision, *, shown: bool) -> str:
+    """Return the sentence; table and working follow, or do not."""
+    whose_costs = whose(decision.stakes)
     if isinstance(decision.worked, NotKnown):
-        return f"{said} {words.BY_RULE.format(reason=decision.worked.reason)}"
-    other = decision.others[0]
-    compared = words.CHEAPEST.format(
-        cost=_sum(cost.expected, decision),
-        other=words.NAME[other.action],
-        other_cost=_sum(other.expected, decision),
-    )
-    return f"{said} {compared}"
+        return (
+            words.IN_EITHER_CASE.format(whose=whose_costs) if shown else words.NOT_WEIGHED_UNKNOWN
+        )
+    name = words.NAME[decision.action]
+    if not shown:
+        return words.NOT_WEIGHED.format(whose=whose_costs, name=name)
+    return words.CHEAPEST.format(whose=whose_costs, name=name)
 
 
-def cost_notes(decision: CostDecision) -> list[str]:
-    """Return what is to be said beside the action: the guard first, then what it stands on."""
-    notes = [words.GUARD[decision.guard]]
-    if isinstance(decision.worked, Worked):
-        notes.append(words.ROBUST if decision.worked.robust else words.NOT_ROBUST)
-    notes.append(words.STAKES[decision.stakes.ground].format(level=decision.stakes.level))
-    if decision.stakes.spare_part < 1.0:
-        notes.append(words.SPARE.format(part=percent(decision.stakes.spare_part)))
-    if isinstance(decision.outage, NotKnown):
-        notes.append(words.OUTAGE_UNUSED.format(reason=decision.outage.reason))
-    if decision.assumed.bars_assumed:
-        notes.append(words.DAMAGE_ASSUMED)
-    return [note for note in (*notes, words.JUDGED, words.TABLE_NOTE) if note]
+def cost_note(decision: CostDecision) -> str:
+    """Return what is to be known to read table and working."""
+    return words.NOTE if decision.stakes.in_currency else f"{words.UNIT} {words.NOTE}"
 
 
 def cost_table(decision: CostDecision) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
@@ -61,121 +76,129 @@ def cost_table(decision: CostDecision) -> tuple[tuple[str, ...], list[tuple[str,
     rows: list[tuple[str, ...]] = [
         (
             words.NAME[cost.action],
-            _sum(cost.if_sound, decision),
-            _sum(cost.if_defective, decision),
+            cost_in_words(cost.if_sound, decision),
+            cost_in_words(cost.if_defective, decision),
             percent(cost.failure_chance),
-            words.NOT_WORKED if cost.expected is None else _sum(cost.expected, decision),
+            cost_in_words(cost.expected, decision),
         )
         for cost in decision.costs
     ]
+    if isinstance(decision.worked, NotKnown):
+        return words.HEADS[:-1], [row[:-1] for row in rows]
     return words.HEADS, rows
 
 
 def cost_rows(decision: CostDecision) -> list[Fact]:
     """Return the working as labelled values: what goes in, where it changes, what is open."""
-    facts = [(words.ROW[key], text) for key, text in (*_inputs(decision), *_changes(decision))]
-    if isinstance(decision.worked, Worked):
-        facts += [
-            *_if_wrong(decision.worked),
-            (words.ROW["worth"], _worth(decision.worked, decision)),
-        ]
-    return [(label, text) for label, text in facts if text]
+    told = (*_inputs(decision), *_changes(decision))
+    return [(words.ROW[key], text) for key, text in told if text]
+
+
+def whose(stakes: Stakes) -> str:
+    """Return whose costs they are, as in a sentence."""
+    return words.WHOSE_GIVEN if stakes.in_currency else words.WHOSE_LEVEL.format(level=stakes.level)
 
 
 def _inputs(decision: CostDecision) -> Iterator[Fact]:
     """Yield what the costs are worked from."""
-    yield "probability", _probability(decision)
-    stakes, setting = decision.stakes, decision.assumed.setting
-    one = _sum(stakes.false_pull, decision) if stakes.in_currency else words.ONE_PULL
-    yield "false_pull", one
-    finite = math.isfinite(stakes.ratio)
-    ratio = numbers.significant(stakes.ratio) if finite else words.RATIO_WITHOUT_LIMIT
-    yield "miss", words.MISS.format(cost=_sum(stakes.miss, decision), ratio=_trimmed(ratio))
+    if not isinstance(decision.probability, NotKnown):
+        yield "probability", _probability(decision.probability, decision)
+    yield "stakes", _stakes(decision)
     low, high = decision.assumed.plausible_rates_per_month
+    template = words.HAZARD_ASSUMED if decision.assumed.bars_assumed else words.HAZARD
     yield (
         "hazard",
-        words.HAZARD.format(
+        template.format(
             bars=_trimmed(numbers.bars(decision.assumed.bars)),
-            rate=percent(setting.hazard.rate_per_month),
-            doubling=f"{setting.hazard.doubling_months:g}",
+            rate=percent(decision.assumed.setting.hazard.rate_per_month),
             low=percent(low),
             high=percent(high),
         ),
     )
     yield "outage", _outage(decision)
-    yield (
-        "better",
-        words.BETTER.format(
-            detection=percent(setting.better.detection),
-            false_calls=percent(setting.better.false_calls),
-            part=percent(setting.better.part),
-        ),
+
+
+def _stakes(decision: CostDecision) -> str:
+    """Return the two costs and where they come from."""
+    stakes = decision.stakes
+    finite = math.isfinite(stakes.ratio)
+    return words.STAKES[stakes.ground].format(
+        false_pull=cost_in_words(stakes.false_pull, decision),
+        miss=cost_in_words(stakes.miss, decision),
+        ratio=ratio(stakes.ratio) if finite else words.RATIO_WITHOUT_LIMIT,
+        level=stakes.level,
+        spare=words.SPARE.format(part=percent(stakes.spare_part))
+        if stakes.spare_part < 1.0
+        else "",
     )
 
 
 def _changes(decision: CostDecision) -> Iterator[Fact]:
-    """Yield where the action changes."""
-    yield "probability_spans", _spans(decision.probability_spans, percent)
+    """Yield where the action changes, and what knowing more is worth."""
+    yield "spans", _spans(decision.probability_spans, percent)
     if isinstance(decision.worked, Worked):
-        spans = decision.worked.ratio_spans
-        told = spans.reason if isinstance(spans, NotKnown) else _spans(spans, _ratio)
-        yield "ratio_spans", told
-    yield "odds", words.ODDS.format(value=percent(decision.odds_rule_probability))
+        yield "if_wrong", _if_wrong(decision.worked, outage=isinstance(decision.outage, date))
+        yield "worth", _worth(decision.worked, decision)
 
 
-def _if_wrong(worked: Worked) -> Iterator[Fact]:
-    """Yield what would be done if a number were another."""
-    for kind in SensitivityKind:
-        cases = [case for case in worked.sensitivity if case.kind is kind]
-        yield words.ROW_IF[kind], "; ".join(_case(case) for case in cases)
+def _if_wrong(worked: Worked, *, outage: bool) -> str:
+    """Return what would be done if a number were another: what changes, else that nothing does."""
+    if worked.robust:
+        tried = {case.kind for case in worked.sensitivity}
+        interval = words.ROBUST_INTERVAL if SensitivityKind.PROBABILITY in tried else ""
+        return words.ROBUST.format(interval=interval)
+    changing: dict[str, list[str]] = {}
+    for case in worked.sensitivity:
+        if case.changes:
+            changing.setdefault(_named(case, outage=outage), []).append(_value(case))
+    told = ((name, ", ".join(values)) for name, values in changing.items())
+    return "; ".join(words.CHANGED.format(name=name, values=values) for name, values in told)
 
 
 def _worth(worked: Worked, decision: CostDecision) -> str:
     """Return what knowing more before acting is worth."""
     worth = worked.measuring
     return words.WORTH.format(
-        better=_sum(worth.better, decision),
-        cost=_sum(worth.cost, decision),
+        better=cost_in_words(worth.better, decision),
+        cost=cost_in_words(worth.cost, decision),
         verdict=words.WORTHWHILE if worth.worthwhile else words.NOT_WORTHWHILE,
-        perfect=_sum(worth.perfect, decision),
+        perfect=cost_in_words(worth.perfect, decision),
     )
 
 
-def _probability(decision: CostDecision) -> str:
+def _probability(probability: float, decision: CostDecision) -> str:
     """Return the chance of a defect with its interval."""
-    if isinstance(decision.probability, NotKnown):
-        return words.PROBABILITY_UNKNOWN.format(reason=decision.probability.reason)
-    value = percent(decision.probability)
+    value = percent(probability)
     if decision.probability_interval is None:
         return words.PROBABILITY.format(value=value)
     low, high = (percent(end) for end in decision.probability_interval)
-    return words.PROBABILITY_INTERVAL.format(value=value, low=low, high=high)
+    guarded = decision.probability_guarded
+    template = words.PROBABILITY_GUARDED if guarded else words.PROBABILITY_INTERVAL
+    return template.format(value=value, low=low, high=high)
 
 
 def _outage(decision: CostDecision) -> str:
-    """Return what the planned outage is worth; nothing where there is none to use."""
+    """Return what the planned outage is worth, or why it is left out."""
+    if isinstance(decision.outage, NotKnown):
+        return words.OUTAGE_UNUSED.format(reason=decision.outage.reason)
     if not isinstance(decision.outage, date):
         return ""
     part = percent(decision.assumed.setting.outage_part)
     return words.OUTAGE.format(day=decision.outage.isoformat(), part=part)
 
 
-def _by(cost: ActionCost) -> str:
-    """Return the day in words."""
-    if cost.by is None:
-        return words.BY_DAYS.format(days=f"{cost.days:.0f}")
-    at_outage = cost.at_outage and cost.action is CostAction.PLAN_REPAIR
-    template = words.BY_OUTAGE if at_outage else words.BY_DATE
-    return template.format(day=cost.by.isoformat())
+def _value(case: SensitivityCase) -> str:
+    """Return the number that is another."""
+    of_ratio = case.kind is SensitivityKind.COST_RATIO
+    value = f"{case.value:g}" if of_ratio else percent(case.value)
+    return words.CASE[case.kind].format(value=value)
 
 
-def _case(case: SensitivityCase) -> str:
-    """Return one changed number and the action then."""
-    ratio = case.kind is SensitivityKind.COST_RATIO
-    return words.CASE[case.kind].format(
-        value=f"{case.value:g}" if ratio else percent(case.value),
-        name=words.NAME[case.action] if case.changes else words.UNCHANGED,
-    )
+def _named(case: SensitivityCase, *, outage: bool) -> str:
+    """Return the action then; of a repair, where there is an outage, whether it is in it."""
+    if outage and case.action is CostAction.PLAN_REPAIR:
+        return words.AT_OUTAGE[case.at_outage]
+    return words.NAME[case.action]
 
 
 def _spans(spans: Iterable[Span], written: Callable[[float], str]) -> str:
@@ -184,11 +207,11 @@ def _spans(spans: Iterable[Span], written: Callable[[float], str]) -> str:
     if len(kept) == 1:
         return words.SPAN_ALWAYS.format(name=words.NAME[kept[0].action])
     first, *rest = kept
-    parts = [words.SPAN_FIRST.format(name=words.NAME[first.action], high=written(first.high))]
+    parts = [words.NAME[first.action]]
     parts += [
         words.SPAN_NEXT.format(name=words.NAME[span.action], low=written(span.low)) for span in rest
     ]
-    return "; ".join(parts)
+    return "".join(parts)
 
 
 def percent(probability: float) -> str:
@@ -202,18 +225,20 @@ def percent(probability: float) -> str:
     return f"{_trimmed(f'{value:.{decimals}f}')} %"
 
 
-def _sum(cost: float | None, decision: CostDecision) -> str:
+def cost_in_words(cost: float | None, decision: CostDecision) -> str:
     """Return a cost: three digits of the user's currency, or pulls of a sound motor to 0.01."""
     if cost is None:
         return words.NOT_WORKED
+    if cost < DUST * (decision.stakes.false_pull + decision.stakes.miss):
+        cost = 0.0
     if decision.stakes.in_currency:
         return _trimmed(numbers.significant(float(f"{cost:.3g}")))
     return f"{cost:.2f}" if cost < 9.95 else f"{cost:.0f}"
 
 
-def _ratio(ratio: float) -> str:
+def ratio(value: float) -> str:
     """Return a ratio of costs with two digits."""
-    return _trimmed(numbers.significant(float(f"{ratio:.2g}"), 2))
+    return _trimmed(numbers.significant(float(f"{value:.2g}"), 2))
 
 
 def _trimmed(digits: str) -> str:

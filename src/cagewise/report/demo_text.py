@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from cagewise.decision.examination import Examination
-from cagewise.report import demo_wording, numbers, sentences, wording
+from cagewise.report import course_text, demo_wording, numbers, sentences, wording
 from cagewise.report.forest_page import write_forest
 from cagewise.report.page import STYLE_DIM, STYLE_HEADING, page_on
 from cagewise.report.symbols import Symbols
@@ -40,7 +40,7 @@ def write_case(truth: Truth, examination: Examination, console: Console, symbols
     for sentence in (
         sentences.verdict(examination),
         *sentences.grounds(examination),
-        sentences.action(examination),
+        course_text.action(examination),
     ):
         page.paragraph(sentence, indent=0)
     page.line()

@@ -10,6 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from cagewise.report.document_outlook import (
+    CostsPart,
+    CoursePart,
+    ExplanationPart,
+    MeasurementPart,
+    PosteriorPart,
+)
 from cagewise.report.document_record import (
     Documented,
     IndicatorPart,
@@ -23,7 +30,7 @@ from cagewise.report.document_record import (
     StateName,
 )
 
-SCHEMA_VERSION = "1.1"
+SCHEMA_VERSION = "1.2"
 """Changes in the first number break readers of the document; the second adds fields."""
 
 SupportName = Literal["for", "against", "cannot tell"]
@@ -124,7 +131,7 @@ class RecommendationPart(Documented):
     """What to do."""
 
     action: Literal["continue", "measure_again", "confirm", "plan_removal"]
-    """Stable identifier of the action."""
+    """Stable identifier of the action, in four words; ``course`` has it in full."""
     text: str
     """The action in words, with its window."""
     next_steps: tuple[NextStepPart, ...]
@@ -231,6 +238,17 @@ class ExaminationDocument(Documented):
     """What to do and what to measure next."""
     act_by: ActByPart
     """When to do it."""
+    course: CoursePart
+    """The one action in full: why this leads, and what rule and costs ask for."""
+    costs: CostsPart
+    """What being wrong costs, with the working."""
+    posterior: PosteriorPart | None
+    """What all readings say together; null where no reading could be heard."""
+    explanations: tuple[ExplanationPart, ...]
+    """What could make the lines at the pole-pass distance, the likeliest first; empty where no
+    record of the running motor was read."""
+    next_measurements: tuple[MeasurementPart, ...]
+    """What to measure next, most expected information per hour first."""
     not_excluded: tuple[NotExcludedPart, ...]
     """What the recordings cannot exclude."""
     evidence: EvidencePart

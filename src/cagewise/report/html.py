@@ -9,6 +9,9 @@ from cagewise.decision.examination import Examination
 from cagewise.decision.verdict import State
 from cagewise.evidence.findings import Finding, Ground
 from cagewise.report import (
+    cost_text,
+    cost_wording,
+    course_text,
     facts,
     likelihood_text,
     likelihood_wording,
@@ -65,6 +68,9 @@ def to_html(examination: Examination) -> str:
         sections=wording.SECTION,
         wording=wording,
         sentences=sentences,
+        course=course_text,
+        cost=cost_text,
+        cost_wording=cost_wording,
         facts=facts,
         readings=_readings(examination),
         forest=_forest(examination),

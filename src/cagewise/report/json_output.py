@@ -21,7 +21,7 @@ from cagewise.indicators.reading import Reading, ReferenceLimit
 from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.measurement import Provenance
 from cagewise.quantities import Estimate, NotKnown
-from cagewise.report import document, document_record, sentences, wording
+from cagewise.report import course_text, document, document_record, json_outlook, sentences, wording
 from cagewise.report.visit_facts import all_findings, part_verdict, provenance_of
 
 _Plain = None | bool | int | float | str | list["_Plain"] | dict[str, "_Plain"]
@@ -63,6 +63,11 @@ def to_document(examination: Examination) -> document.ExaminationDocument:
         removal_supported=verdict.removal_supported,
         recommendation=_recommendation(examination),
         act_by=_act_by(examination),
+        course=json_outlook.course_part(examination),
+        costs=json_outlook.costs_part(examination.outlook.costs),
+        posterior=json_outlook.posterior_part(evidence.posterior),
+        explanations=json_outlook.explanation_parts(examination.outlook.explanations),
+        next_measurements=json_outlook.measurement_parts(examination),
         not_excluded=_not_excluded(examination),
         evidence=_evidence(examination),
         parts=tuple(_part(verdict) for verdict in examination.parts),
@@ -116,8 +121,8 @@ def _recommendation(examination: Examination) -> document.RecommendationPart:
     recommendation = examination.recommendation
     worded = sentences.next_steps(recommendation.next_steps)
     return document.RecommendationPart(
-        action=recommendation.action.value,
-        text=sentences.action(examination),
+        action=examination.course.in_rule_words(examination.verdict).value,
+        text=course_text.action(examination),
         next_steps=tuple(
             document.NextStepPart(
                 code=step.kind.value, text=what, why=why, numbers={**step.numbers}
@@ -129,7 +134,7 @@ def _recommendation(examination: Examination) -> document.RecommendationPart:
 
 def _act_by(examination: Examination) -> document.ActByPart:
     """Return when to act."""
-    when = examination.recommendation.act_by
+    when = examination.course.act_by
     return document.ActByPart(
         earliest=None if when.earliest is None else when.earliest.isoformat(),
         latest=None if when.latest is None else when.latest.isoformat(),

@@ -6,14 +6,13 @@ from datetime import date
 
 from cagewise.conditioning.findings import EVERYTHING, FindingCode
 from cagewise.decision.examination import Examination, RecordExamination
-from cagewise.decision.parts import PartVerdict
-from cagewise.decision.recommendation import ActBy, Action, NextMeasurement, NextStep
+from cagewise.decision.recommendation import ActBy, NextMeasurement, NextStep
 from cagewise.decision.verdict import State, StateGround, Verdict
 from cagewise.evidence.findings import Evidence, Finding, Ground, Hypothesis, Support
 from cagewise.indicators.reading import Method, Part, Reading
 from cagewise.machine.motor import Motor
 from cagewise.quantities import NotKnown
-from cagewise.report import numbers, visit_wording, wording
+from cagewise.report import numbers, wording
 
 
 def title(examination: Examination) -> str:
@@ -44,7 +43,7 @@ def state(verdict: Verdict) -> str:
 
 def verdict(examination: Examination) -> str:
     """Return the one-sentence verdict."""
-    return verdict_of(examination.verdict, _why_nothing(examination), _measured(examination))
+    return verdict_of(examination.verdict, _why_nothing(examination), measured(examination))
 
 
 def reason_in_verdict(examination: Examination) -> str:
@@ -172,49 +171,12 @@ def methods_missing(examination: Examination) -> list[Method]:
 
 def act_by(when: ActBy) -> str:
     """Return the window in words."""
+    spans = 0.0 < when.earliest_days < when.latest_days
     if when.earliest is not None and when.latest is not None:
-        template = wording.BY_DATES if when.earliest_days > 0.0 else wording.BY_DATE
+        template = wording.BY_DATES if spans else wording.BY_DATE
         return template.format(earliest=_day(when.earliest), latest=_day(when.latest))
-    template = wording.BY_DAYS if when.earliest_days > 0.0 else wording.BY_DAYS_AT_MOST
+    template = wording.BY_DAYS if spans else wording.BY_DAYS_AT_MOST
     return template.format(earliest=f"{when.earliest_days:g}", latest=f"{when.latest_days:g}")
-
-
-def action(examination: Examination) -> str:
-    """Return what to do, by when."""
-    recommendation = examination.recommendation
-    return _action_template(examination).format(
-        parts=" and the ".join(part.part.value for part in _parts_in_question(examination)),
-        by=act_by(recommendation.act_by),
-        next=f'"{wording.SECTION["next"]}"',
-        records=_measured(examination),
-    )
-
-
-def _action_template(examination: Examination) -> str:
-    """Return the sentence of the action; a sound cage speaks for itself only."""
-    action = examination.recommendation.action
-    if examination.verdict.state is State.SOUND and _parts_in_question(examination):
-        alone = action is Action.CONTINUE
-        return visit_wording.ACTION_CAGE_ONLY if alone else visit_wording.ACTION_PARTS
-    return wording.ACTION[action]
-
-
-def _parts_in_question(examination: Examination) -> list[PartVerdict]:
-    """Return winding or insulation, if in doubt; else what of them could not be judged."""
-    doubted = [part for part in examination.parts if part.doubted]
-    return doubted or [part for part in examination.parts if part.unanswered]
-
-
-def action_notes(examination: Examination) -> list[str]:
-    """Return what is to be said about the window."""
-    when = examination.recommendation.act_by
-    notes = []
-    found = examination.verdict.state in (State.SUSPECT, State.DEFECTIVE)
-    if found and when.outage is not None and when.latest is not None:
-        template = wording.OUTAGE_IN_TIME if when.outage_in_time else wording.OUTAGE_TOO_LATE
-        notes.append(template.format(outage=_day(when.outage)))
-    notes.append(wording.BY_RULE.format(level=examination.motor.criticality.level))
-    return notes
 
 
 def ground(finding: Finding) -> str:
@@ -267,7 +229,7 @@ def _why(readings: tuple[Reading, ...]) -> str:
     return max(reasons, key=reasons.count, default="")
 
 
-def _measured(examination: Examination) -> str:
+def measured(examination: Examination) -> str:
     """Return what was examined, in words."""
     if examination.sheets:
         return wording.MEASUREMENTS

@@ -6,7 +6,15 @@ from typing import TYPE_CHECKING
 
 from cagewise.decision.examination import Examination
 from cagewise.decision.verdict import State
-from cagewise.report import facts, sentences, visit_wording, wording
+from cagewise.report import (
+    cost_text,
+    cost_wording,
+    course_text,
+    facts,
+    sentences,
+    visit_wording,
+    wording,
+)
 from cagewise.report.explanation_text import not_excluded
 from cagewise.report.forest_page import STYLES, write_forest
 from cagewise.report.likelihood_page import (
@@ -60,6 +68,7 @@ def write_text(examination: Examination, console: Console, symbols: Symbols) -> 
     _forest(page, examination)
     write_explanations(page, examination)
     _not_excluded(page, examination)
+    _costs(page, examination)
     _parts(page, examination)
     _how_it_ran(page, examination)
     _start(page, examination)
@@ -84,8 +93,8 @@ def _head(page: Page, examination: Examination) -> None:
         if is_said_above(part):
             page.paragraph(part_verdict(part), indent=0)
     page.heading(wording.SECTION["action"])
-    page.paragraph(sentences.action(examination))
-    for note in sentences.action_notes(examination):
+    page.paragraph(course_text.action(examination))
+    for note in course_text.action_notes(examination):
         page.paragraph(note, style=STYLE_DIM)
 
 
@@ -110,6 +119,17 @@ def _not_excluded(page: Page, examination: Examination) -> None:
         page.paragraph(
             f"{text} {wording.WOULD_TELL.format(what=remedy)}", first=f"{page.symbols.bullet} "
         )
+
+
+def _costs(page: Page, examination: Examination) -> None:
+    """Write what being wrong costs: every action in either case, and the working."""
+    costs, shown = examination.outlook.costs, cost_text.costs_shown(examination)
+    page.heading(cost_wording.SECTION)
+    page.paragraph(cost_text.cost_lead(examination))
+    if shown:
+        page.table(*cost_text.cost_table(costs))
+        page.fact_table(cost_text.cost_rows(costs))
+        page.paragraph(cost_text.cost_note(costs), style=STYLE_DIM)
 
 
 def _how_it_ran(page: Page, examination: Examination) -> None:

@@ -23,14 +23,6 @@ PART_INSULATION = (
     "Do not energise the motor and raise no test voltage on this insulation before it is cleaned "
     "and dried and the test repeated by qualified persons."
 )
-ACTION_PARTS = (
-    "The cage is no reason to stop the motor; the {parts} may be one. Repeat the tests that say so "
-    "{by}, before anything is decided."
-)
-ACTION_CAGE_ONLY = (
-    "As far as the cage goes, keep the motor in service and measure it again {by}. The {parts} "
-    "could not be judged."
-)
 PART_INSULATION_NEAR = "Repeat it before the motor is energised."
 SENSE: Mapping[Sense, str] = {Sense.AT_LEAST: "at least", Sense.AT_MOST: "at most"}
 LIMIT = "{sense} {value} ({source})"

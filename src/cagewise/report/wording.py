@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from cagewise.conditioning.findings import Severity
-from cagewise.decision.recommendation import Action, NextMeasurement
+from cagewise.decision.recommendation import NextMeasurement
 from cagewise.decision.verdict import State, StateGround
 from cagewise.evidence.findings import BlindSpot, Ground, Hypothesis, PoolGround, Support
 
@@ -82,25 +82,10 @@ NOT_MEASURED = "Not measured: {methods}."
 COUNT_NONE = "None of the methods that could be used speaks for damage."
 COUNT_UNUSABLE = "No method could be used."
 
-ACTION: Mapping[Action, str] = {
-    Action.CONTINUE: "Keep the motor in service. Measure it again {by}.",
-    Action.MEASURE_AGAIN: "Do not decide on {records}. Measure again {by}; what to change "
-    "is listed under {next}.",
-    Action.CONFIRM: "Do not take the motor out on this evidence alone. Confirm it first, {by}; "
-    "how is listed under {next}.",
-    Action.PLAN_REMOVAL: "Take the motor out and have the rotor inspected {by}. Until then start "
-    "it as seldom as possible: a direct start loads the cage hardest.",
-}
 BY_DATES = "between {earliest} and {latest}"
 BY_DATE = "by {latest}"
 BY_DAYS = "{earliest} to {latest} days after the recording"
 BY_DAYS_AT_MOST = "within {latest} days of the recording"
-BY_RULE = (
-    "The window is our rule for a motor of {level} criticality. It is not a forecast of the "
-    "remaining life."
-)
-OUTAGE_IN_TIME = "The planned outage on {outage} is soon enough."
-OUTAGE_TOO_LATE = "By this rule the planned outage on {outage} is too late."
 
 SUPPORT: Mapping[Support, str] = {
     Support.FOR: "for",

@@ -104,9 +104,11 @@ def test_the_window_counts_from_the_day_of_the_recording() -> None:
 @pytest.mark.parametrize(("outage", "in_time"), [("2026-12-01", True), ("2027-06-01", False)])
 def test_a_planned_outage_is_weighed_against_the_window(outage: str, *, in_time: bool) -> None:
     subject = motor(criticality=Criticality(next_outage=outage))
-    when = examination(record(damaged()), of=subject).recommendation.act_by
+    course = examination(record(damaged()), of=subject).course
 
-    assert when.outage_in_time is in_time
+    assert course.at_outage is in_time
+    assert course.act_by.latest is not None
+    assert (course.act_by.latest.isoformat() == outage) is in_time
 
 
 def test_a_suspect_is_told_first_what_needs_no_stop() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 import string
 from collections.abc import Iterator
@@ -10,6 +11,7 @@ from datetime import date
 from enum import Enum
 
 import pytest
+from rich.console import Console
 
 from cagewise.decision.costs import decide_costs
 from cagewise.decision.costs_limits import CostLimits
@@ -17,17 +19,28 @@ from cagewise.decision.costs_policies import CostAction
 from cagewise.decision.costs_result import (
     CostDecision,
     CostQuestion,
-    Guard,
     SensitivityKind,
     StakesGround,
 )
 from cagewise.decision.limits import load_limits
 from cagewise.decision.verdict import State, StateGround, Verdict
+from cagewise.indicators.reading import Reading
 from cagewise.machine.motor import Criticality
 from cagewise.quantities import Estimate, NotKnown
 from cagewise.report import cost_wording as words
-from cagewise.report.cost_text import cost_headline, cost_notes, cost_rows, cost_table, percent
-from cagewise.report.symbols import as_ascii
+from cagewise.report.cost_text import (
+    cost_lead,
+    cost_note,
+    cost_rows,
+    cost_table,
+    costs_shown,
+    percent,
+    whose,
+)
+from cagewise.report.page import page_on
+from cagewise.report.symbols import UNICODE, as_ascii
+from support.calibrated import given, with_chance
+from support.examinations import damaged, examination, motor, record, sound, unreadable
 
 VERDICT = Verdict(
     state=State.SUSPECT,
@@ -63,17 +76,14 @@ def spoken(decision: CostDecision) -> str:
     heads, rows = cost_table(decision)
     cells = [cell for row in (heads, *rows) for cell in row]
     facts = [text for fact in cost_rows(decision) for text in fact]
-    return "\n".join([cost_headline(decision), *cost_notes(decision), *cells, *facts])
+    return "\n".join([whose(decision.stakes), cost_note(decision), *cells, *facts])
 
 
 @pytest.mark.parametrize(
     ("catalogue", "kind"),
     [
         (words.NAME, CostAction),
-        (words.ACTION, CostAction),
-        (words.GUARD, Guard),
         (words.STAKES, StakesGround),
-        (words.ROW_IF, SensitivityKind),
         (words.CASE, SensitivityKind),
     ],
 )
@@ -101,70 +111,105 @@ def test_labels_are_unique_and_the_table_is_square(asked: CostQuestion) -> None:
     assert {len(row) for row in rows} == {len(heads)}
 
 
-def test_the_chosen_action_leads_with_its_cost_and_the_next_best() -> None:
-    decision = decide(ASKED)
+@pytest.mark.parametrize("asked", QUESTIONS)
+def test_the_section_stays_compact(asked: CostQuestion) -> None:
+    """With its heading and the sentence that leads it: a glance, not a page."""
+    stream, decision = io.StringIO(), decide(asked)
+    page = page_on(Console(file=stream, width=100), UNICODE)
+    page.table(*cost_table(decision))
+    page.fact_table(cost_rows(decision))
+    page.paragraph(cost_note(decision))
 
-    assert decision.action is CostAction.REPEAT
-    assert cost_headline(decision) == (
-        "Do not decide yet: measure once more, better, by 2026-12-18. If that shows the defect, "
-        "plan the repair. Expected cost 0.42; next is \u201cwatch\u201d with 0.44."
-    )
+    assert stream.getvalue().count("\n") <= 16 - 2
 
 
 def test_the_rows_show_the_working() -> None:
     rows = dict(cost_rows(decide(ASKED)))
 
-    assert rows["Chance of a defect"] == "30 % (10 % to 60 %)"
-    assert rows["By the chance"] == (
-        "keep below 3 %; watch from 3 %; measure better from 20 %; plan repair from 55 %"
+    assert rows["Chance"] == "30 % (10 % to 60 %)"
+    assert rows["Costs"] == "a failure counts as 10 false pulls: judged"
+    assert rows["By chance"] == "keep < 3 % < watch < 20 % < measure better < 55 % < plan repair"
+    assert rows["If wrong"] == (
+        "watch at ratio \u00d7 0.2, ratio \u00d7 0.5, chance 10 %, failing 0.4 %; plan repair at "
+        "ratio \u00d7 5, chance 60 %"
     )
-    assert rows["Simplest rule"].startswith("pull from 9.1 % on")
-    assert rows["At the ends of the chance"] == "10 %: watch; 60 %: plan repair"
+    assert dict(cost_rows(decide(replace(ASKED, probability=0.0, probability_interval=None))))[
+        "If wrong"
+    ] == words.ROBUST.format(interval="")
+
+
+def test_a_probability_where_the_study_ends_says_so() -> None:
+    held = replace(ASKED, probability=0.97, probability_interval=None, probability_guarded=True)
+
+    assert dict(cost_rows(decide(held)))["Chance"] == (
+        "97 %, held where our study ends (97 % to 100 %)"
+    )
 
 
 def test_money_appears_only_where_the_user_gave_it() -> None:
     """Ratios stay ratios; a given cost comes back as it was given."""
-    given_rows, bare_rows = dict(cost_rows(decide(MONEY))), dict(cost_rows(decide(ASKED)))
+    given_rows, bare = dict(cost_rows(decide(MONEY))), decide(ASKED)
 
-    assert given_rows["Pulling a sound motor"] == "14500"
-    assert given_rows["Failure in service"].startswith("178000,")
-    assert bare_rows["Pulling a sound motor"] == words.ONE_PULL
-    assert any("gives no costs" in note for note in cost_notes(decide(ASKED)))
-    assert not re.search(r"[$\u20ac\u00a3]|\b(EUR|USD|dollars?|euros?)\b", spoken(decide(ASKED)))
+    assert given_rows["Costs"] == "false pull 14500; failure 178000 beside the repair (12 times)"
+    assert words.UNIT in cost_note(bare)
+    assert words.UNIT not in cost_note(decide(MONEY))
+    assert whose(bare.stakes) == "our ratio of costs for normal criticality"
+    assert whose(decide(MONEY).stakes) == "your costs"
+    assert not re.search(r"[$\u20ac\u00a3]|\b(EUR|USD|dollars?|euros?)\b", spoken(bare))
 
 
-def test_without_a_probability_the_reason_stands_and_the_break_even_still_helps() -> None:
+def test_what_rounding_leaves_of_nothing_is_nothing() -> None:
+    rows = dict(cost_rows(decide(replace(MONEY, probability=0.999))))
+
+    assert "0.000" not in rows["Measuring"]
+
+
+def test_without_a_probability_the_break_even_still_helps() -> None:
     decision = decide(UNKNOWN)
     rows = dict(cost_rows(decision))
+    heads, cells = cost_table(decision)
 
-    assert "without a probability: not calibrated" in cost_headline(decision)
-    assert rows["Chance of a defect"] == "not known: not calibrated"
-    assert "plan repair from 55 %" in rows["By the chance"]
-    assert "Worth of measuring better" not in rows
-    assert {row[-1] for row in cost_table(decision)[1]} == {words.NOT_WORKED}
-
-
-def test_costs_that_ask_for_more_than_the_methods_say_so_first() -> None:
-    notes = cost_notes(decide(replace(ASKED, probability=0.9)))
-
-    assert "although fewer methods and classes agree" in notes[0]
+    assert rows["By chance"].endswith("55 % < plan repair")
+    assert not {"Measuring", "Chance", "If wrong"} & set(rows)
+    assert "expected" not in heads
+    assert len(cells) == len(decision.costs)
 
 
-def test_stopping_at_once_defers_to_the_site() -> None:
-    decision = decide(STOPPED)
+def test_a_spare_and_an_outage_are_mentioned() -> None:
+    rows = dict(cost_rows(decide(LATE)))
 
-    assert decision.action is CostAction.STOP
-    assert "engineer responsible on site decides" in cost_headline(decision)
-
-
-def test_a_spare_and_an_outage_that_is_not_used_are_mentioned() -> None:
-    notes = "\n".join(cost_notes(decide(LATE)))
-
-    assert "50 % of what a failure costs is left" in notes
-    assert "2026-11-05 leaves less than the 7 days of notice" in notes
+    assert rows["Costs"] == "a failure counts as 5 false pulls (50 %, for the spare): judged"
+    assert "2026-11-05 leaves less than the 7 days of notice" in rows["Outage"]
     used = replace(ASKED, criticality=Criticality(next_outage="2026-12-03"), probability=0.9)
-    assert "in the planned outage on 2026-12-03" in cost_headline(decide(used))
-    assert "In the planned outage" in dict(cost_rows(decide(used)))
+    assert dict(cost_rows(decide(used)))["Outage"].startswith("a pull on 2026-12-03 costs 50 %")
+    assert "Outage" not in dict(cost_rows(decide(ASKED)))
+
+
+@pytest.mark.parametrize(
+    ("readings", "probability", "criticality", "shown"),
+    [
+        (sound(), 0.001, Criticality(), False),
+        (sound(), 0.001, given(2e4, 1e5), True),
+        (sound(), 0.9, Criticality(), True),
+        (damaged()[:3], 0.3, Criticality(), True),
+        (damaged()[:3], NotKnown("not calibrated"), Criticality(), True),
+        (unreadable(), NotKnown("not calibrated"), Criticality(), False),
+        (unreadable(), NotKnown("not calibrated"), given(2e4, 1e5), True),
+    ],
+)
+def test_the_working_is_shown_where_it_matters(
+    readings: tuple[Reading, ...],
+    probability: float | NotKnown,
+    criticality: Criticality,
+    *,
+    shown: bool,
+) -> None:
+    subject = motor(criticality=criticality)
+    examined = with_chance(examination(record(readings), of=subject), probability)
+
+    assert costs_shown(examined) is shown
+    assert not re.search(r"[{}]|None", cost_lead(examined))
+    assert len(cost_lead(examined)) < 160
 
 
 @pytest.mark.parametrize(

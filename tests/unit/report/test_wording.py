@@ -10,7 +10,7 @@ from enum import Enum
 import pytest
 
 from cagewise.conditioning.findings import Severity
-from cagewise.decision.recommendation import Action, NextMeasurement
+from cagewise.decision.recommendation import NextMeasurement
 from cagewise.decision.verdict import State, StateGround, Verdict
 from cagewise.evidence.explanations import Cause, ExplanationGround, SeparatingTest
 from cagewise.evidence.findings import BlindSpot, Ground, Hypothesis, PoolGround, Support
@@ -23,7 +23,6 @@ from cagewise.report import likelihood_wording, sentences, wording
     [
         (wording.STATE, State),
         (wording.VERDICT, StateGround),
-        (wording.ACTION, Action),
         (wording.SUPPORT, Support),
         (wording.HYPOTHESIS, Hypothesis),
         (wording.GROUND, Ground),
