@@ -16,7 +16,7 @@ from enum import StrEnum
 from cagewise.decision.costs import REMOVALS
 from cagewise.decision.costs_policies import CostAction
 from cagewise.decision.costs_result import CostDecision, Worked
-from cagewise.decision.course_dates import OF_RULE, OutageFit, act_by, outage_fit
+from cagewise.decision.course_dates import OF_RULE, OutageFit, act_by, outage_fit, watch_days
 from cagewise.decision.next_measurement import Measurement, MeasurementWorth
 from cagewise.decision.parts import PartVerdict
 from cagewise.decision.recommendation import (
@@ -56,7 +56,7 @@ class CourseGround(StrEnum):
     COSTS_MORE = "costs_more"
     """The user's costs ask for more than the rule and lead."""
     FLOOR = "floor"
-    """The user's costs ask for less than the state of the motor allows: what it allows leads."""
+    """Costs ask for less than the state of the motor allows: what it allows leads."""
     INTERVAL = "interval"
     """The user's costs ask for less, but not at every plausible chance and rate of failures."""
     CONFIRM_FIRST = "confirm_first"
@@ -148,7 +148,7 @@ def set_course(question: CourseQuestion) -> Course:
         act_by=when,
         rule=OF_RULE[question.rule.action],
         asked=question.costs.action if worked else None,
-        interval_days=question.costs.assumed.setting.calendar.watch_days if watched else None,
+        interval_days=watch_days(question.costs) if watched else None,
         outage=outage_fit(
             action,
             when,
@@ -204,7 +204,8 @@ def _less(
 ) -> tuple[CostAction, CourseGround]:
     """Return the action where the costs ask for less than the rule."""
     if not question.costs_given:
-        return rule, CourseGround.LEVEL_LESS
+        undecided = question.verdict.state is State.NOT_DECIDABLE
+        return rule, CourseGround.FLOOR if undecided else CourseGround.LEVEL_LESS
     asked = _strictest((question.costs.action, *(case.action for case in worked.plausible)))
     if STRICTNESS[asked] >= STRICTNESS[rule]:
         return rule, CourseGround.INTERVAL

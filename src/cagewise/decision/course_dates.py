@@ -81,6 +81,11 @@ def act_by(
     )
 
 
+def watch_days(costs: CostDecision) -> float:
+    """Return the interval of a motor under watch in whole days."""
+    return float(round(_calendar(costs).watch_days))
+
+
 def outage_fit(
     action: CostAction,
     when: ActBy,
@@ -121,7 +126,7 @@ def _latest_days(
     if action is CostAction.STOP:
         return 0.0
     if action is CostAction.WATCH:
-        return min(calendar.watch_days, latest_days)
+        return min(watch_days(costs), latest_days)
     if action is CostAction.REPEAT:
         if rule.action is not Action.MEASURE_AGAIN:
             latest_days = min(calendar.repeat_days, latest_days)

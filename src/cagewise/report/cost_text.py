@@ -26,6 +26,8 @@ from cagewise.report.facts import Fact
 
 LEAST_PERCENT = 0.1
 """Chances below are written as below: nobody knows them better."""
+SMALLEST_PERCENT = 1e-3
+"""Chances at which the action changes are written out down to this."""
 DUST = 1e-9
 """Part of the two costs below which a sum is what rounding leaves of nothing."""
 
@@ -105,11 +107,12 @@ def _inputs(decision: CostDecision) -> Iterator[Fact]:
         yield "probability", _probability(decision.probability, decision)
     yield "stakes", _stakes(decision)
     low, high = decision.assumed.plausible_rates_per_month
+    bars = _trimmed(numbers.bars(decision.assumed.bars))
     template = words.HAZARD_ASSUMED if decision.assumed.bars_assumed else words.HAZARD
     yield (
         "hazard",
         template.format(
-            bars=_trimmed(numbers.bars(decision.assumed.bars)),
+            bars=words.ONE_BAR if bars == "1" else words.BARS.format(bars=bars),
             rate=percent(decision.assumed.setting.hazard.rate_per_month),
             low=percent(low),
             high=percent(high),
@@ -121,11 +124,12 @@ def _inputs(decision: CostDecision) -> Iterator[Fact]:
 def _stakes(decision: CostDecision) -> str:
     """Return the two costs and where they come from."""
     stakes = decision.stakes
-    finite = math.isfinite(stakes.ratio)
+    if not math.isfinite(stakes.ratio):
+        return words.FREE_PULL.format(miss=cost_in_words(stakes.miss, decision))
     return words.STAKES[stakes.ground].format(
         false_pull=cost_in_words(stakes.false_pull, decision),
         miss=cost_in_words(stakes.miss, decision),
-        ratio=ratio(stakes.ratio) if finite else words.RATIO_WITHOUT_LIMIT,
+        ratio=ratio(stakes.ratio),
         level=stakes.level,
         spare=words.SPARE.format(part=percent(stakes.spare_part))
         if stakes.spare_part < 1.0
@@ -135,7 +139,7 @@ def _stakes(decision: CostDecision) -> str:
 
 def _changes(decision: CostDecision) -> Iterator[Fact]:
     """Yield where the action changes, and what knowing more is worth."""
-    yield "spans", _spans(decision.probability_spans, percent)
+    yield "spans", _spans(decision.probability_spans, _break_even)
     if isinstance(decision.worked, Worked):
         yield "if_wrong", _if_wrong(decision.worked, outage=isinstance(decision.outage, date))
         yield "worth", _worth(decision.worked, decision)
@@ -223,6 +227,12 @@ def percent(probability: float) -> str:
         return f"over {100.0 - LEAST_PERCENT:g} %"
     decimals = 1 if 0.0 < value < 9.95 or 99.0 < value < 100.0 else 0
     return f"{_trimmed(f'{value:.{decimals}f}')} %"
+
+
+def _break_even(probability: float) -> str:
+    """Return a chance at which the action changes, with two digits however small it is."""
+    value = 100.0 * probability
+    return f"{value:.2g} %" if SMALLEST_PERCENT < value < LEAST_PERCENT else percent(probability)
 
 
 def cost_in_words(cost: float | None, decision: CostDecision) -> str:

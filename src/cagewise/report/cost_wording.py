@@ -33,8 +33,8 @@ IN_EITHER_CASE = (
     "Without a probability the state of the cage decides alone. In either case, by {whose}:"
 )
 NOT_WEIGHED = (
-    "By {whose} \u201c{name}\u201d is the cheapest. With false_pull_cost and miss_cost in the "
-    "motor file your own are weighed here."
+    "By {whose} \u201c{name}\u201d is the cheapest. With both false_pull_cost and miss_cost in "
+    "the motor file your own are weighed here."
 )
 NOT_WEIGHED_UNKNOWN = (
     "Not weighed: there is no probability, and the motor file gives no costs (false_pull_cost, "
@@ -50,7 +50,7 @@ STAKES: Mapping[StakesGround, str] = {
     "judged",
 }
 SPARE = " ({part}, for the spare)"
-RATIO_WITHOUT_LIMIT = "without limit"
+FREE_PULL = "false pull 0, so that any doubt is worth one; failure {miss} beside the repair"
 
 ROW: Mapping[str, str] = {
     "probability": "Chance",
@@ -64,8 +64,9 @@ ROW: Mapping[str, str] = {
 PROBABILITY = "{value}"
 PROBABILITY_INTERVAL = "{value} ({low} to {high})"
 PROBABILITY_GUARDED = "{value}, held where our study ends ({low} to {high})"
-HAZARD = "{rate} in the first month at {bars} open bars ({low} to {high} plausible)"
-HAZARD_ASSUMED = "{rate} in the first month at one open bar, assumed ({low} to {high})"
+HAZARD = "{rate} in the first month at {bars} ({low} to {high} plausible)"
+HAZARD_ASSUMED = "{rate} in the first month at {bars}, assumed ({low} to {high})"
+ONE_BAR, BARS = "one open bar", "{bars} open bars"
 OUTAGE = "a pull on {day} costs {part} of one in a stop made for it"
 OUTAGE_UNUSED = "left out: {reason}"
 WORTH = "better saves {better}, costs {cost}: {verdict} (certainty: {perfect})"

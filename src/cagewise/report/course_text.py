@@ -91,10 +91,9 @@ def _why(examination: Examination) -> str:
     """Return why this action and not that of the rule or that of the costs."""
     course, costs = examination.course, examination.outlook.costs
     if course.ground is CourseGround.AGREED:
-        return course_wording.AGREED_GIVEN if costs.stakes.in_currency else ""
-    undecided = examination.verdict.state is State.NOT_DECIDABLE
-    if undecided and course.ground is CourseGround.LEVEL_LESS:
-        return ""  # no costs would change that a better record comes first
+        other_day = course.outage in (OutageFit.AWAITED, OutageFit.TEMPTING)
+        said = course_wording.AGREED_REPAIR if other_day else course_wording.AGREED_GIVEN
+        return said if costs.stakes.in_currency else ""
     if not isinstance(costs.worked, Worked) or not course_wording.GROUND[course.ground]:
         return ""
     said = course_wording.GROUND[course.ground].format(

@@ -77,14 +77,15 @@ GROUND: Mapping[CourseGround, str] = {
     "plausible chance and rate of failures. Less than the rule asks for takes that.",
     CourseGround.CONFIRM_FIRST: "Probability and {whose} would already ask for "
     "\u201c{asked}\u201d, but {lack}.",
-    CourseGround.TREND: "By {whose} a better record would be the cheapest. This one leaves no room "
-    "for a parted bar; what may be left is a crack, and its trend shows that.",
+    CourseGround.TREND: "By {whose} a better record would be the cheapest. This one leaves room "
+    "for less than one open bar beside its like; what else there may be shows in its trend.",
     CourseGround.PARTS: "",
 }
 """Said below the action where rule and costs differ."""
 FEWER = "fewer than {methods} methods of {classes} classes agree"
 NOT_CLEAR = "the readings do not agree as the rule for taking a motor out wants"
 AGREED_GIVEN = "Your costs ask for the same."
+AGREED_REPAIR = "Your costs ask for the repair too."
 GUARD_AGREES = "Enough methods and classes agree to take the motor out."
 FLOOR_FOUND = "A cage that is not sound is at least watched."
 FLOOR_UNDECIDED = "But routine records like this one would not show a defect either."
@@ -92,7 +93,7 @@ FLOOR_PARTS = "But the {parts} in doubt must be tested first."
 STOP_LEVEL = "The engineer responsible on site decides."
 FIRST = "Of other kinds of measurement {first} tells most per hour."
 CHANGE_CHANCE = "\u201c{rule}\u201d is the cheapest from a chance of {chance} on."
-CHANGE_RATIO = "\u201c{rule}\u201d is the cheapest from {ratio} times the cost of a pull on."
+CHANGE_RATIO = "\u201c{rule}\u201d is the cheapest if a failure costs {ratio} times a pull."
 CHANGE_BOTH = (
     "\u201c{rule}\u201d is the cheapest from a chance of {chance} on, or if a failure costs "
     "{ratio} times a pull."

@@ -51,7 +51,7 @@ CELLS = {
         (REPEAT, G.FLOOR), (REPEAT, G.FLOOR), (REPEAT, G.AGREED), CONFIRM, CONFIRM,
     ),
     ("undecided", "level"): (
-        (REPEAT, G.LEVEL_LESS), (REPEAT, G.LEVEL_LESS), (REPEAT, G.AGREED), CONFIRM, CONFIRM,
+        (REPEAT, G.FLOOR), (REPEAT, G.FLOOR), (REPEAT, G.AGREED), CONFIRM, CONFIRM,
     ),
     ("sound", "given"): (
         (KEEP, G.AGREED), (WATCH, G.COSTS_MORE), (WATCH, G.TREND), CONFIRM, CONFIRM,
@@ -248,7 +248,7 @@ def test_a_watch_begins_no_later_than_the_rule_would_confirm() -> None:
     sound = course_for(question(0.1, ratio=10.0, judged=SOUND))
 
     assert suspect.act_by.latest_days == 45.0
-    assert suspect.interval_days == sound.interval_days == pytest.approx(0.33 * 240.0)
+    assert suspect.interval_days == sound.interval_days == 79.0
     assert sound.act_by.latest_days == sound.interval_days
 
 

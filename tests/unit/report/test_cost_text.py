@@ -158,6 +158,14 @@ def test_money_appears_only_where_the_user_gave_it() -> None:
     assert not re.search(r"[$\u20ac\u00a3]|\b(EUR|USD|dollars?|euros?)\b", spoken(bare))
 
 
+def test_a_pull_that_costs_nothing_is_said_to_decide_everything() -> None:
+    free = replace(ASKED, criticality=Criticality(false_pull_cost=0.0, miss_cost=1e5))
+    rows = dict(cost_rows(decide(free)))
+
+    assert rows["Costs"].startswith("false pull 0, so that any doubt is worth one; failure 100000")
+    assert rows["By chance"] == "plan repair throughout"
+
+
 def test_what_rounding_leaves_of_nothing_is_nothing() -> None:
     rows = dict(cost_rows(decide(replace(MONEY, probability=0.999))))
 
