@@ -13,9 +13,11 @@ import pytest
 
 from cagewise.decision.examination import Examination
 from cagewise.evidence.findings import Ground
+from cagewise.evidence.fusion.posterior import Stratum
 from cagewise.quantities import Estimate, NotKnown
 from cagewise.report import document, document_outlook, document_record, schema
 from cagewise.report.json_output import to_json
+from support.calibrated import STUDY, with_chance
 from support.examinations import (
     caution,
     damaged,
@@ -146,3 +148,55 @@ def test_every_field_of_the_operating_point_is_passed_on() -> None:
 def _refuse(constant: str) -> Any:  # signature of json
     message = f"{constant} in JSON"
     raise AssertionError(message)
+
+
+def test_what_follows_from_the_probabilities_is_passed_on(examined: Examination) -> None:
+    output = json.loads(to_json(examined))
+    posterior, costs, course = output["posterior"], output["costs"], output["course"]
+
+    assert (posterior is None) is isinstance(examined.evidence.posterior, NotKnown)
+    if posterior is not None:
+        assert sum(posterior["probabilities"].values()) == pytest.approx(1.0)
+        assert sum(posterior["prior"].values()) == pytest.approx(1.0)
+        assert set(posterior["false_call_rate"]) == {"events", "cases", "low", "high"}
+        assert posterior["calibrated"] is (output["probability"] is not None)
+    assert [a["action"] for a in costs["actions"]] == [
+        cost.action.value for cost in examined.outlook.costs.costs
+    ]
+    assert (costs["expected"] is None) is (output["probability"] is None)
+    assert course["action"] in {a["action"] for a in costs["actions"]}
+    assert [m["measurement"] for m in output["next_measurements"]] == [
+        worth.measurement.value for worth in examined.outlook.next_measurements
+    ]
+    assert len(output["explanations"]) == len(examined.outlook.explanations)
+
+
+def test_a_calibrated_examination_carries_rates_chances_and_costs() -> None:
+    made = examination(record(damaged()))
+    posterior = STUDY.posterior(made.evidence.findings, Stratum())
+    evidence = replace(made.evidence, posterior=posterior)
+    told = with_chance(replace(made, evidence=evidence), 0.9, interval=(0.8, 0.95))
+    output = json.loads(to_json(told))
+
+    assert output["posterior"]["calibrated"]
+    assert output["posterior"]["false_call_rate"]["events"] == 1
+    assert output["posterior"]["false_call_rate"]["cases"] == 400
+    assert output["costs"]["probability_interval"] == [0.8, 0.95]
+    assert output["costs"]["measuring"]["better"] <= output["costs"]["measuring"]["certainty"]
+    assert output["costs"]["ratio_spans"][-1]["high"] is None
+    assert output["course"]["costs"] == output["costs"]["action"]
+    jsonschema.validate(output, schema.schema())
+
+
+def test_nothing_of_the_first_versions_is_gone() -> None:
+    """Fields of version 1.1 by name: readers of it must not break."""
+    properties = set(schema.schema()["properties"])
+
+    assert properties >= {
+        "schema_version", "program_version", "motor", "state", "state_ground", "statement",
+        "probability", "probability_reason", "damage", "upper_limit", "methods_agreeing",
+        "methods_for", "methods_against", "classes_agreeing", "classes", "pooled",
+        "removal_supported", "recommendation", "act_by", "not_excluded", "evidence", "parts",
+        "not_measured", "operating_point", "quality_findings", "indicators", "leading_recording",
+        "recordings", "starts", "test_sheets", "provenance", "limits",
+    }  # fmt: skip
