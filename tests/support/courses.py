@@ -17,6 +17,7 @@ from support.cost_questions import MEASURED, WINDOWS, decide, verdict
 BEST = MeasurementWorth(
     measurement=Measurement.START_RECORD,
     bits=0.4,
+    doubt_bits=0.9,
     hours=1.0,
     change_probability=0.2,
     limit_bars=0.3,

@@ -162,18 +162,16 @@ def set_course(question: CourseQuestion) -> Course:
 
 
 def with_first(course: Course, steps: tuple[NextStep, ...]) -> tuple[NextStep, ...]:
-    """Return the next steps with the measurement that the action names before the others.
+    """Return the next steps, the measurement among them that the action names.
 
-    Tests of winding and insulation stay before it: they are about another part.
+    It then takes the place of repeating what was measured, which would confirm nothing.
     """
     if course.first is None:
         return steps
     kind = _STEP_OF[course.first]
-    found = [s for s in steps if s.kind is kind] or [NextStep(kind=kind)]
-    routine = {NextMeasurement.ROUTINE, kind}
-    parts = [s for s in steps if s.kind is NextMeasurement.PART_TESTS]
-    rest = [s for s in steps if s.kind not in routine | {NextMeasurement.PART_TESTS}]
-    return (*parts, *found, *rest)
+    rest = tuple(step for step in steps if step.kind is not NextMeasurement.ROUTINE)
+    there = any(step.kind is kind for step in rest)
+    return rest if there else (NextStep(kind=kind), *rest)
 
 
 def _lead(question: CourseQuestion) -> tuple[CostAction, CourseGround]:

@@ -52,6 +52,8 @@ class PosteriorPart(Documented):
     """Sound motors of this stratum that the study called suspect or defective."""
     missed_rate: RatePart
     """Motors of this stratum with one open bar or more that the study called sound."""
+    undecided_rate: RatePart
+    """Motors of this stratum, sound or not, about which the study decided nothing."""
     heard: tuple[str, ...]
     """Indicators that were heard, one per class."""
 
@@ -86,6 +88,8 @@ class MeasurementPart(Documented):
     """Expected information on whether the cage is defective; 1 would settle an even chance."""
     hours: float
     """What it takes; judged."""
+    doubt_bits: float
+    """What is not known now, in the same unit."""
     bits_per_hour: float
     """Expected information per hour: the order of the list."""
     change_probability: float

@@ -34,6 +34,7 @@ def posterior_part(posterior: Posterior | NotKnown) -> document.PosteriorPart | 
         prior_source=posterior.prior.source,
         false_call_rate=_rate(posterior.false_call_rate),
         missed_rate=_rate(posterior.missed_rate),
+        undecided_rate=_rate(posterior.undecided_rate),
         heard=posterior.heard,
     )
 
@@ -63,6 +64,7 @@ def measurement_parts(examination: Examination) -> tuple[document.MeasurementPar
             measurement=worth.measurement.value,
             bits=worth.bits,
             hours=worth.hours,
+            doubt_bits=worth.doubt_bits,
             bits_per_hour=worth.bits_per_hour,
             change_probability=worth.change_probability,
             limit=worth.limit_bars,

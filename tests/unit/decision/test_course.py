@@ -169,25 +169,22 @@ def test_confirming_stands_before_the_repair_that_the_costs_ask_for() -> None:
     assert outage.first is Measurement.START_RECORD
 
 
-def test_what_confirms_leads_the_next_steps_once() -> None:
+def test_what_confirms_is_among_the_next_steps_and_mere_repetition_is_not() -> None:
     course = course_for(question(0.9, judged=SUSPECT))
     steps = tuple(
         NextStep(kind=kind)
         for kind in (
-            NextMeasurement.PART_TESTS,
             NextMeasurement.SECOND_LOAD,
             NextMeasurement.START_UP,
             NextMeasurement.ROUTINE,
         )
     )
-    kinds = [step.kind for step in with_first(course, steps)]
 
-    assert kinds == [
-        NextMeasurement.PART_TESTS,
+    assert with_first(course, steps) == steps[:2]
+    assert [s.kind for s in with_first(course, steps[:1])] == [
         NextMeasurement.START_UP,
         NextMeasurement.SECOND_LOAD,
     ]
-    assert [s.kind for s in with_first(course, ())] == [NextMeasurement.START_UP]
     assert with_first(course_for(question(0.3, judged=SUSPECT)), steps) == steps
 
 

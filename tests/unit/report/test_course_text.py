@@ -23,6 +23,7 @@ from cagewise.quantities import Estimate, NotKnown
 from cagewise.report import course_wording as words
 from cagewise.report.course_text import action, action_notes
 from cagewise.report.json_output import to_document
+from cagewise.report.next_text import next_rows
 from cagewise.report.symbols import as_ascii
 from support.calibrated import given, with_chance
 from support.courses import DAMP
@@ -145,13 +146,16 @@ def test_costs_that_differ_from_the_rule_are_explained() -> None:
     assert "Your costs ask for the same." in said(CASES["agreed"])
 
 
-def test_confirming_names_what_lacks_and_what_tells_most_and_lists_it_first() -> None:
+def test_confirming_names_what_lacks_and_what_tells_most_and_lists_it() -> None:
     examined = CASES["confirm first"]
-    first = examined.recommendation.next_steps[0].kind
+    listed = [kind for row in next_rows(examined) for kind in row.kinds]
 
     assert "fewer than 3 methods of 2 classes agree" in said(examined)
     assert "a record of the next start that happens anyway tells most per hour" in said(examined)
-    assert first is NextMeasurement.START_UP
+    assert NextMeasurement.START_UP in listed
+    sound_one = [kind for row in next_rows(CASES["confirm first, sound"]) for kind in row.kinds]
+    assert NextMeasurement.START_UP in sound_one
+    assert NextMeasurement.ROUTINE not in sound_one
 
 
 def test_enough_that_do_not_agree_are_not_called_too_few() -> None:
