@@ -22,6 +22,7 @@ from cagewise.decision.verdict import StateGround
 from cagewise.indicators.reading import Part
 from cagewise.machine.lines import LineFamily
 from truth.checks import NO_ANSWER, Line
+from truth.equivalent import open_bars
 from truth.outcome import KEPT
 from truth.population import DESIGN, scene
 
@@ -189,7 +190,7 @@ def _scene(number: int) -> tuple[Row, Row]:
     made = scene(number)
     truth = {
         "hypothesis": made.hypothesis,
-        "open_bars": round(made.true_bars, 4),
+        "open_bars": round(open_bars(made), 4),
         "n_open": len(made.open_bars),
     }
     return made.fields(), truth

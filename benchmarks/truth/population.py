@@ -195,21 +195,6 @@ class Scene:
             return "partial"
         return ("sound", "one", "two", "three_or_more", "three_or_more")[len(self.open_bars)]
 
-    @property
-    def true_bars(self) -> float:
-        """Open-bar equivalent of the cage.
-
-        Adjacent open bars are their number. Otherwise a bar of resistance factor r is short of the
-        part ``(r - 1) / r`` of its current, and the bars add as phasors of the doubled electrical
-        angle (kernel K2, docs/theory/kernels.md).
-        """
-        if self.open_bars and self.scenario != "apart":
-            return float(len(self.open_bars))
-        lost = {bar: (r - 1.0) / r for bar, r in self.resistance_factors().items()}
-        lost |= dict.fromkeys(self.open_bars, 1.0)
-        step = 2.0 * math.pi * self.poles / self.plate.bars
-        return float(abs(sum(part * np.exp(1j * step * bar) for bar, part in lost.items())))
-
     def fields(self) -> dict[str, Any]:
         """Return the fields of the case as they are stored."""
         return {"design": DESIGN, **asdict(self), "seed": self.seed}

@@ -11,7 +11,6 @@ from dataclasses import replace
 
 from cagewise.evidence.classes import START_LINE_READING, proof_rank
 from cagewise.evidence.findings import Finding, Ground, Support
-from cagewise.evidence.fusion.patterns import CRACK_IN_HARMONICS
 from cagewise.evidence.limits import EvidenceLimits
 from cagewise.indicators.reading import IndependenceClass
 
@@ -67,11 +66,11 @@ def confirmed_by_start(
 def least_in_harmonics(bars: float) -> float:
     """Return the least that adjacent damage of so many bars reads beside the 5th and 7th.
 
-    A crack reads less there than beside the fundamental. More than one bar is held against the
-    same, because bars do not add up there: of two to seven adjacent ones the median line was at
-    least 0.8 of that of one (cages of 20 to 52 bars, computed).
+    More than one bar is held against one, because bars do not add up there: of two to seven
+    adjacent ones the median line was at least 0.8 of that of one (cages of 20 to 52 bars,
+    computed).
     """
-    return CRACK_IN_HARMONICS * min(bars, 1.0)
+    return min(bars, 1.0)
 
 
 def _leading(findings: Sequence[Finding], support: Support) -> Finding | None:
@@ -122,5 +121,5 @@ def _beyond(harmonic: Finding, silent: Finding, limits: EvidenceLimits) -> bool:
         return False
     if harmonic.bars is None or silent.bound_bars is None:
         return False
-    allowed = max(limits.uneven_bars_max, CRACK_IN_HARMONICS * silent.bound_bars)
+    allowed = max(limits.uneven_bars_max, silent.bound_bars)
     return harmonic.bars.low > allowed

@@ -110,14 +110,6 @@ may be off by half of it, and ``2 sin(13 degrees) = 0.45`` at 28 bars and four p
 APART_BARS = (1.6, 2.0, 2.6)
 """What other kernels see of the same, in adjacent open bars, each as likely: K4 doubles (+6.0 dB on
 (5-4s) f, where two adjacent bars give +4.5 dB; computed), less half a bar pitch off 90 degrees."""
-CRACK_IN_HARMONICS = 0.42
-"""Reading of a cracked bar beside the 5th and 7th over its reading by K2. At 6 f the reactance of
-the cage drives the current, so resistance alone shows less: resistance factors 1.5, 2 and 5 give
-(5-4s) f 17.8, 14.2 and 9.8 dB below an open bar, and K2 readings of 0.30, 0.46 and 0.78
-(3 kW reference motor, computed): 0.43, 0.42, 0.41."""
-HARMONIC_EXPONENT = 0.6
-"""Adjacent bars k read as k to this power beside the 5th and 7th: three bars give (5-4s) f 1.4 dB
-above one and two bars 4.5 dB above one (computed); kernels K4 to K8 do not grow steadily."""
 LOG_STEP = 0.04
 """Spacing of the grid in the logarithm of the damage; intervals below 5 % are widened to it."""
 NATURAL_REACH = 4.0
@@ -216,22 +208,14 @@ def _expected(bars: RealArray, others: RealArray) -> dict[Family, RealArray]:
     ``others`` is what kernels other than K2 see of bars apart, 0 where bars are adjacent.
     """
     apart = others > 0.0
-    harmonic = np.where(apart, others, _in_harmonics(bars))
     fourth_order_too = np.hypot(bars, others)
     counted = np.where(apart, others, bars)
     return {
         Family.DIRECT: bars,
         Family.SIDE_LINES: bars,
-        Family.HARMONIC: harmonic,
+        Family.HARMONIC: counted,
         Family.START_LINE: bars,
         Family.START_CHANGE: counted,
         Family.POSITION: fourth_order_too,
         Family.MEAN: counted,
     }
-
-
-def _in_harmonics(bars: RealArray) -> RealArray:
-    """Return what adjacent bars read beside the 5th and 7th harmonic, in their own open bars."""
-    known = (0.0, 0.9, 1.0)
-    crack = np.interp(bars, known, (0.0, 0.9 * CRACK_IN_HARMONICS, 1.0))
-    return np.asarray(np.where(bars < 1.0, crack, np.maximum(bars, 1.0) ** HARMONIC_EXPONENT))
