@@ -110,6 +110,14 @@ may be off by half of it, and ``2 sin(13 degrees) = 0.45`` at 28 bars and four p
 APART_BARS = (1.6, 2.0, 2.6)
 """What other kernels see of the same, in adjacent open bars, each as likely: K4 doubles (+6.0 dB on
 (5-4s) f, where two adjacent bars give +4.5 dB; computed), less half a bar pitch off 90 degrees."""
+AT_REST = (0.0, 4.0, 12.0)
+"""What else stands in the way of the current of a bar at the slips of a start and at rest, over the
+bar's resistance, each as likely: nothing in a small cast cage, 12 in deep bars of a large motor,
+where a bar of four times its resistance is 0.71 open running and 0.19 to 0.25 open at slips of 0.8
+to 0.6 (computed; docs/theory/evidence.md)."""
+CRACKED_BESIDE = 0.5
+"""Open bars that are cracks where there is more than one: the neighbours of open bars are seldom
+sound (our judgement)."""
 LOG_STEP = 0.04
 """Spacing of the grid in the logarithm of the damage; intervals below 5 % are widened to it."""
 NATURAL_REACH = 4.0
@@ -165,7 +173,7 @@ def states_of(natural_bars: float) -> States:
         count = max(4, math.ceil(math.log(high / low) / LOG_STEP))
         edges = np.geomspace(low, high, count + 1)
         decay = np.exp(-np.maximum(edges[1:] - 3.0, 0.0))
-        blocks.append(_cells(pattern, edges, decay))
+        blocks += [_cells(pattern, edges, decay, in_the_way) for in_the_way in AT_REST]
     apart = np.linspace(*APART_SEES, APART_POINTS + 1)
     blocks += [_cells(DamagePattern.APART, apart, np.ones(APART_POINTS)) for _ in APART_BARS]
     columns = [np.concatenate(part) for part in zip(*blocks, strict=True)]
@@ -180,16 +188,16 @@ def states_of(natural_bars: float) -> States:
         low=columns[1],
         high=columns[2],
         weight=_normalised(columns[3], found),
-        expected=_expected(bars, others),
+        expected=_expected(bars, others, columns[4]),
     )
 
 
 def _cells(
-    pattern: DamagePattern, edges: RealArray, weight: RealArray
-) -> tuple[RealArray, RealArray, RealArray, RealArray]:
-    """Return pattern index, ends and weights of the cells between edges."""
+    pattern: DamagePattern, edges: RealArray, weight: RealArray, in_the_way: float = 0.0
+) -> tuple[RealArray, RealArray, RealArray, RealArray, RealArray]:
+    """Return pattern index, ends, weights and impedance in the way of the cells between edges."""
     index = np.full(weight.size, float(_index(pattern)))
-    return index, edges[:-1], edges[1:], weight
+    return index, edges[:-1], edges[1:], weight, np.full(weight.size, in_the_way)
 
 
 def _normalised(weight: RealArray, pattern: NDArray[np.int64]) -> RealArray:
@@ -202,20 +210,36 @@ def _index(pattern: DamagePattern) -> int:
     return tuple(DamagePattern).index(pattern)
 
 
-def _expected(bars: RealArray, others: RealArray) -> dict[Family, RealArray]:
+def _expected(
+    bars: RealArray, others: RealArray, in_the_way: RealArray
+) -> dict[Family, RealArray]:
     """Return what every family would read of every state.
 
-    ``others`` is what kernels other than K2 see of bars apart, 0 where bars are adjacent.
+    ``others`` is what kernels other than K2 see of bars apart, 0 where bars are adjacent;
+    ``in_the_way`` is one of :data:`AT_REST`.
     """
     apart = others > 0.0
-    fourth_order_too = np.hypot(bars, others)
+    at_rest = np.where(apart, bars, _at_rest(bars, in_the_way))
+    fourth_order_too = np.hypot(at_rest, others)
     counted = np.where(apart, others, bars)
+    counted_at_rest = np.where(apart, others, at_rest)
     return {
         Family.DIRECT: bars,
         Family.SIDE_LINES: bars,
         Family.HARMONIC: counted,
-        Family.START_LINE: bars,
-        Family.START_CHANGE: counted,
+        Family.START_LINE: at_rest,
+        Family.START_CHANGE: counted_at_rest,
         Family.POSITION: fourth_order_too,
-        Family.MEAN: counted,
+        Family.MEAN: counted_at_rest,
     }
+
+
+def _at_rest(bars: RealArray, in_the_way: RealArray) -> RealArray:
+    """Return what adjacent damage shows at the slips of a start and at rest, open bars.
+
+    What is open shows there as well. A crack loses ``c = (r - 1) / r`` of the current of its bar at
+    full speed and ``(r - 1) / |r + j z| = c / sqrt(1 + (z (1 - c))^2)`` there. Below one bar all is
+    crack; of more, :data:`CRACKED_BESIDE` is.
+    """
+    crack = np.where(bars < 1.0, bars, CRACKED_BESIDE)
+    return np.asarray(bars - crack + crack / np.hypot(1.0, in_the_way * (1.0 - crack)))
