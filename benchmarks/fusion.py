@@ -36,7 +36,7 @@ SCENES = (293, 253)
 def without(motor: Motor, recording: Recording) -> Examination:
     """Examine a recording; nothing is fused, nothing follows from it."""
     fused = patch.object(TruthStudy, "posterior", NotCalibrated.posterior)
-    with fused, patch.object(visit, "outlook"):
+    with fused, patch.object(visit, "outlook"), patch.object(visit, "course_of"):
         return examine(motor, recording)
 
 
