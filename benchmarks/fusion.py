@@ -17,6 +17,7 @@ import argparse
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from types import SimpleNamespace
 from unittest.mock import patch
 
 from cagewise.decision.examination import Examination
@@ -29,6 +30,7 @@ from truth.population import scene
 from truth.simulated import Simulated
 
 MOST_TIMES_BASELINE = 1.5
+NOTHING_FIRST = SimpleNamespace(first=None)
 SCENES = (293, 253)
 """Scenes of the truth study: one open bar at 5 kHz, a load that swings at 2sf at 10 kHz."""
 
@@ -36,7 +38,11 @@ SCENES = (293, 253)
 def without(motor: Motor, recording: Recording) -> Examination:
     """Examine a recording; nothing is fused, nothing follows from it."""
     fused = patch.object(TruthStudy, "posterior", NotCalibrated.posterior)
-    with fused, patch.object(visit, "outlook"), patch.object(visit, "course_of"):
+    with (
+        fused,
+        patch.object(visit, "outlook"),
+        patch.object(visit, "course_of", return_value=NOTHING_FIRST),
+    ):
         return examine(motor, recording)
 
 

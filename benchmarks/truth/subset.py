@@ -80,11 +80,11 @@ FLOOR_BARS = 0.05
 """Added to the ends of an interval before its width is taken as a ratio."""
 
 BRIER_ROOM = 0.02
-SCORE_ROOM = 0.15
+SCORE_ROOM = 0.08
 """Nats per case by which the score of the patterns may be worse."""
 CASES_ROOM = 2
 """Visits, or intervals, by which a count may be worse: another machine rounds otherwise."""
-WIDTH_ROOM = 1.15
+WIDTH_ROOM = 1.08
 """Factor by which intervals may be wider or narrower."""
 MOST_BRIER = 0.12
 LEAST_HELD = 0.85

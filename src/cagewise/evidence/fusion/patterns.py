@@ -120,9 +120,11 @@ CRACKED_BESIDE = 0.5
 sound (our judgement)."""
 LOG_STEP = 0.04
 """Spacing of the grid in the logarithm of the damage; intervals below 5 % are widened to it."""
-NATURAL_REACH = 4.0
-"""Range of natural unevenness in units of its scale: one sound cage in 3000 lies beyond."""
-NATURAL_POINTS = 16
+NATURAL_SCALES = (0.5, 1.0, 2.0)
+"""Sound cages are uneven in different degrees, each as likely: factors on the scale."""
+NATURAL_REACH = 8.0
+"""Range of natural unevenness in units of its scale: one sound cage in 9000 lies beyond."""
+NATURAL_POINTS = 28
 APART_POINTS = 5
 
 
@@ -167,7 +169,8 @@ def states_of(natural_bars: float) -> States:
         differ add up as a random walk of phasors (docs/theory/plan.md, equation 7).
     """
     edges = natural_bars * np.linspace(0.0, NATURAL_REACH, NATURAL_POINTS + 1)
-    chance = -np.diff(np.exp(-0.5 * (edges / natural_bars) ** 2))
+    scaled = edges / (natural_bars * np.array(NATURAL_SCALES)[:, np.newaxis])
+    chance = -np.diff(np.exp(-0.5 * scaled**2)).mean(axis=0)
     blocks = [_cells(DamagePattern.SOUND, edges, chance)]
     for pattern, (low, high) in RANGES.items():
         count = max(4, math.ceil(math.log(high / low) / LOG_STEP))
