@@ -30,7 +30,7 @@ from cagewise.decision.verdict import State, Verdict
 
 STRICTNESS = {action: rank for rank, action in enumerate(CostAction)}
 """Order of the actions, the most lenient first."""
-_STEP_OF = {
+STEP_OF = {
     Measurement.BETTER_RECORD: NextMeasurement.RUNNING_RECORD,
     Measurement.VOLTAGES: NextMeasurement.VOLTAGES,
     Measurement.SECOND_LOAD: NextMeasurement.SECOND_LOAD,
@@ -168,7 +168,7 @@ def with_first(course: Course, steps: tuple[NextStep, ...]) -> tuple[NextStep, .
     """
     if course.first is None:
         return steps
-    kind = _STEP_OF[course.first]
+    kind = STEP_OF[course.first]
     rest = tuple(step for step in steps if step.kind is not NextMeasurement.ROUTINE)
     there = any(step.kind is kind for step in rest)
     return rest if there else (NextStep(kind=kind), *rest)

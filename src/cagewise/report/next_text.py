@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
+from cagewise.decision.course import STEP_OF
 from cagewise.decision.examination import Examination
 from cagewise.decision.next_measurement import Measurement, MeasurementWorth
 from cagewise.decision.recommendation import NextMeasurement, NextStep
@@ -29,14 +30,7 @@ name is added: the list stays short."""
 FIRST = frozenset({NextMeasurement.PART_TESTS, NextMeasurement.ROUTINE})
 """Steps that the ranking does not know and that come first; others that it does not know come
 last."""
-_STEP_OF = {
-    Measurement.BETTER_RECORD: NextMeasurement.RUNNING_RECORD,
-    Measurement.VOLTAGES: NextMeasurement.VOLTAGES,
-    Measurement.SECOND_LOAD: NextMeasurement.SECOND_LOAD,
-    Measurement.START_RECORD: NextMeasurement.START_UP,
-    Measurement.POSITION_TEST: NextMeasurement.POSITION_TEST,
-}
-_MEASUREMENT_OF = {step: measurement for measurement, step in _STEP_OF.items()} | {
+_MEASUREMENT_OF = {step: measurement for measurement, step in STEP_OF.items()} | {
     NextMeasurement.HIGHER_LOAD: Measurement.BETTER_RECORD,
     NextMeasurement.LONGER_RECORD: Measurement.BETTER_RECORD,
     NextMeasurement.HIGHER_RATE: Measurement.BETTER_RECORD,
@@ -137,7 +131,7 @@ def _row(steps: list[NextStep], worth: MeasurementWorth | None) -> NextRow:
 
 def _added(worth: MeasurementWorth) -> NextRow:
     """Return a measurement that the ranking alone asks for."""
-    kind = _STEP_OF[worth.measurement]
+    kind = STEP_OF[worth.measurement]
     ((what, _),) = sentences.next_steps((NextStep(kind=kind),))
     return NextRow(
         kinds=frozenset({kind}),

@@ -11,7 +11,7 @@ from enum import Enum
 import pytest
 
 from cagewise.decision.costs_policies import CostAction
-from cagewise.decision.course import Course, CourseGround
+from cagewise.decision.course import STEP_OF, Course, CourseGround
 from cagewise.decision.course_dates import OutageFit
 from cagewise.decision.examination import Examination
 from cagewise.decision.next_measurement import Measurement
@@ -153,9 +153,11 @@ def test_confirming_names_what_lacks_and_what_tells_most_and_lists_it() -> None:
     assert "fewer than 3 methods of 2 classes agree" in said(examined)
     assert "a record of the next start that happens anyway tells most per hour" in said(examined)
     assert NextMeasurement.START_UP in listed
-    sound_one = [kind for row in next_rows(CASES["confirm first, sound"]) for kind in row.kinds]
-    assert NextMeasurement.START_UP in sound_one
-    assert NextMeasurement.ROUTINE not in sound_one
+    sound_one = CASES["confirm first, sound"]
+    listed = [kind for row in next_rows(sound_one) for kind in row.kinds]
+    assert sound_one.course.first is not None
+    assert STEP_OF[sound_one.course.first] in listed
+    assert NextMeasurement.ROUTINE not in listed
 
 
 def test_enough_that_do_not_agree_are_not_called_too_few() -> None:

@@ -213,9 +213,7 @@ def _index(pattern: DamagePattern) -> int:
     return tuple(DamagePattern).index(pattern)
 
 
-def _expected(
-    bars: RealArray, others: RealArray, in_the_way: RealArray
-) -> dict[Family, RealArray]:
+def _expected(bars: RealArray, others: RealArray, in_the_way: RealArray) -> dict[Family, RealArray]:
     """Return what every family would read of every state.
 
     ``others`` is what kernels other than K2 see of bars apart, 0 where bars are adjacent;
