@@ -8,6 +8,11 @@ an empty interpreter, and ``assess`` of one demo recording from a cold start.
 
 from __future__ import annotations
 
+import os
+
+os.environ["OMP_NUM_THREADS"] = "1"  # threads that wait for each other would be timed
+os.environ["OPENBLAS_NUM_THREADS"] = "1"
+
 import argparse
 import subprocess
 import sys

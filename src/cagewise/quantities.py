@@ -89,12 +89,12 @@ def space_vector(phase_a: RealArray, phase_b: RealArray, phase_c: RealArray) -> 
     """Return the peak-valued space vector of three phase quantities, shape (n_samples,)."""
     # written into its place part by part: records are long, and this is on the way of every one
     vector = np.empty(phase_a.shape, dtype=np.complex128)
-    np.subtract(phase_b, phase_c, out=vector.imag)
-    vector.imag /= math.sqrt(3.0)
-    np.add(phase_b, phase_c, out=vector.real)
-    vector.real *= -0.5
-    vector.real += phase_a
-    vector.real *= 2.0 / 3.0
+    part = np.subtract(phase_b, phase_c)
+    np.multiply(part, 1.0 / math.sqrt(3.0), out=vector.imag)
+    np.add(phase_b, phase_c, out=part)
+    part *= -0.5
+    part += phase_a
+    np.multiply(part, 2.0 / 3.0, out=vector.real)
     return vector
 
 

@@ -76,7 +76,8 @@ def quantisation_step(raw: RawArray) -> float | None:
     upper bits of a 16-bit word steps by 16); for floats the smallest difference, provided that
     the others are multiples of it.
     """
-    values = np.unique(raw[:STEP_PROBE])
+    ordered = np.sort(raw[:STEP_PROBE])  # np.unique takes four times as long
+    values = ordered[np.flatnonzero(np.append(True, ordered[1:] != ordered[:-1]))]
     if np.issubdtype(raw.dtype, np.integer):
         return float(np.gcd.reduce(np.diff(values.astype(np.int64)))) if values.size > 1 else None
     return _step_of_floats(values[np.isfinite(values)].astype(np.float64))

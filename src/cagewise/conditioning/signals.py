@@ -124,9 +124,7 @@ class StatorSignals:
 
     def _spectrum(self, vector: ComplexArray) -> ComplexArray:
         """Return the two-sided transform divided by n."""
-        spectrum = np.asarray(fft.fft(vector))
-        spectrum /= self.n_samples
-        return spectrum
+        return np.asarray(fft.fft(vector, norm="forward"))
 
     def band(
         self, spectrum: ComplexArray, centre_hz: float, half_width_hz: float, rate_hz: float

@@ -268,19 +268,29 @@ def _fit_with_beat(values: RealArray, base: RealArray) -> tuple[RealArray, RealA
         return np.asarray(weights), np.asarray(residual)
     spectrum = np.abs(np.fft.rfft(residual))[1 : n // 2]
     middle = 1.0 + float(np.argmax(spectrum))
-    position = np.arange(n) / n
-    best = float(np.dot(residual, residual))
     for grid in BEAT_GRIDS:
-        centre = middle
-        for bins in np.maximum(centre + grid, 0.5):
-            angle = 2.0 * np.pi * bins * position
-            basis = np.column_stack([base, np.cos(angle), np.sin(angle)])
-            trial = np.linalg.solve(basis.T @ basis, basis.T @ values)
-            rest = values - basis @ trial
-            power = float(np.dot(rest, rest))
-            if power < best:
-                best, weights, residual, middle = power, trial, rest, float(bins)
+        bins = np.maximum(middle + grid, 0.5)
+        middle = float(bins[np.argmax(_explained(residual, base, bins))])
+    angle = 2.0 * np.pi * middle * np.arange(n) / n
+    basis = np.column_stack([base, np.cos(angle), np.sin(angle)])
+    trial = np.linalg.solve(basis.T @ basis, basis.T @ values)
+    rest = values - basis @ trial
+    if float(rest @ rest) < float(residual @ residual):
+        return np.asarray(trial), np.asarray(rest)
     return np.asarray(weights), np.asarray(residual)
+
+
+def _explained(residual: RealArray, base: RealArray, bins: RealArray) -> RealArray:
+    """Return how much of a residual's power a sine of each frequency explains beside the base.
+
+    ``bins`` are periods within the values, shape (n_bins,); the residual is free of the base.
+    """
+    angle = 2.0 * np.pi / residual.size * np.outer(np.arange(residual.size), bins)
+    own, _ = np.linalg.qr(base)
+    waves = [wave - own @ (own.T @ wave) for wave in (np.cos(angle), np.sin(angle))]
+    (cc, cs), (_, ss) = [[np.einsum("ij,ij->j", a, b) for b in waves] for a in waves]
+    c, s = (residual @ wave for wave in waves)
+    return np.asarray((c * c * ss - 2.0 * c * s * cs + s * s * cc) / (cc * ss - cs * cs))
 
 
 def _stretch(part: _Part, level: RealArray, survey: Survey) -> Stretch:

@@ -38,6 +38,8 @@ LARGEST_STRAYING = 3.0
 """Most that not following counts, nats: the course is that of a linear motor."""
 LINE_CELLS = 3.0
 """Reach within which the line is searched after its phase is straightened, in cells."""
+FOLLOWED_UP = 6
+"""Phases, the best at frequencies half a cell apart, whose best frequency is searched."""
 TONE_STEPS = 3
 """Newton steps to the maximum of a line: what is compared are thousandths of its energy."""
 LEAST_GAIN_NATS = 4.0
@@ -117,10 +119,9 @@ def _energies(frame: SupplyFrame, course: Course, line: Support) -> tuple[float,
     standing = np.zeros((1, COURSE_POINTS))
     strange = [np.outer(OTHER_GAINS, phase)]
     strange += [np.outer(STRANGE_GAINS, other) for other in _never_taken(phase)]
-    energy = _energy(_narrowed(band.samples), np.concatenate([own, standing, *strange]))
-    energy *= n / COURSE_POINTS**2 / _noise(band)
-    split = OWN_GAINS.size
-    return float(energy[:split].max()), float(energy[split]), float(energy[split + 1 :].max())
+    samples, scale = _narrowed(band.samples), n / COURSE_POINTS**2 / _noise(band)
+    most = [scale * _most_energy(samples, phases) for phases in (own, standing, np.vstack(strange))]
+    return most[0], most[1], most[2]
 
 
 def _never_taken(phase: RealArray) -> list[RealArray]:
@@ -148,8 +149,12 @@ def _narrowed(samples: ComplexArray) -> ComplexArray:
     return np.asarray(fft.ifft(kept)) * (COURSE_POINTS / samples.size)
 
 
-def _energy(samples: ComplexArray, phase: RealArray) -> RealArray:
-    """Return the squared sum of the samples less each phase at the best frequency, (n_phases,)."""
+def _most_energy(samples: ComplexArray, phase: RealArray) -> float:
+    """Return the squared sum of the samples less the best phase, at the best frequency.
+
+    Half a cell between frequencies costs a few per cent of the energy at most, so only the few best
+    phases are followed to their best frequency.
+    """
     position = (np.arange(COURSE_POINTS) + 0.5) / COURSE_POINTS
     window = math.sqrt(2.0) * np.sin(np.pi * position)
     turned = samples * window * np.exp(-1j * phase)
@@ -157,7 +162,8 @@ def _energy(samples: ComplexArray, phase: RealArray) -> RealArray:
     centred = 2.0 * np.pi * (position - 0.5)
     tones = np.exp(-1j * np.outer(centred, cells))
     sums = np.abs(turned @ tones)
-    cell = cells[np.argmax(sums, axis=1)]
+    best = np.argsort(sums.max(axis=1))[-FOLLOWED_UP:]
+    cell, turned = cells[np.argmax(sums[best], axis=1)], turned[best]
     moments = np.column_stack([np.ones(COURSE_POINTS), centred, centred**2])
     for _ in range(TONE_STEPS):
         zeroth, first, second = (turned * np.exp(-1j * np.outer(cell, centred)) @ moments).T
@@ -165,4 +171,4 @@ def _energy(samples: ComplexArray, phase: RealArray) -> RealArray:
         bend = 2.0 * (np.abs(first) ** 2 - (np.conj(zeroth) * second).real)
         step = np.where(bend < 0.0, slope / np.where(bend < 0.0, bend, 1.0), 0.0)
         cell = cell - np.clip(step, -0.5, 0.5)
-    return np.asarray(np.abs(zeroth) ** 2)
+    return float(np.max(np.abs(zeroth) ** 2))

@@ -27,6 +27,7 @@ __all__ = [
     "SIDE_LINES",
     "CageExpectation",
     "expect_readings",
+    "expect_small_damage",
 ]
 
 COUNTS = (1, 2, 3, 4)
@@ -83,11 +84,13 @@ class CageExpectation:
         Linear up to one bar (half the reading is half a bar), interpolated above, and held to the
         slope of the last step beyond four.
         """
-        return bars_of_response(self.direct_component, ratio)
+        counts = COUNTS[: self.direct_component.shape[0]]
+        return bars_of_response(self.direct_component, ratio, counts)
 
     def side_line_bars(self, line: Line, ratio: RealArray) -> RealArray:
         """Return open-bar equivalents of measured |line| / |I_1|, as the inertia may be."""
-        return bars_of_response(self.side_lines[line], ratio)
+        counts = COUNTS[: self.direct_component.shape[0]]
+        return bars_of_response(self.side_lines[line], ratio, counts)
 
     def harmonic_line_bars(self, line: Line, ratio: RealArray) -> RealArray:
         """Return the smallest number of adjacent open bars that gives this |line| / |I_1|.
@@ -96,10 +99,11 @@ class CageExpectation:
         one bar the current that the bar has lost counts: these lines see less of a crack than its
         part of the direct component would say.
         """
+        counts = COUNTS[: self.direct_component.shape[0]]
         if not self.cracked_lines:
-            return smallest_count(self.harmonic_lines[line], ratio)
+            return smallest_count(self.harmonic_lines[line], ratio, counts)
         response = np.vstack([self.cracked_lines[line], self.harmonic_lines[line]])
-        return smallest_count(response, ratio, (CRACK_BARS, *COUNTS))
+        return smallest_count(response, ratio, (CRACK_BARS, *counts))
 
 
 def _harmonic_lines(response: Response | None) -> dict[Line, RealArray]:
@@ -139,6 +143,27 @@ def expect_readings(
         crack=ensemble.at_slip(cracked(CRACK_FACTOR)),
         apart=ensemble.at_slip(spaced(APART_DEGREES)),
     )
+
+
+def expect_small_damage(
+    motor: Motor,
+    circuit: EquivalentCircuit,
+    *,
+    slip: RealArray | float,
+    frequency_hz: float,
+    voltage_v: float,
+) -> CageExpectation:
+    """Return what a crack and one open bar would show, as :func:`expect_readings` in less time.
+
+    Larger readings are scaled up from one bar.
+    """
+    n_draws = int(circuit.rotor_resistance_ohm.size)
+    point = OperatingDraws.of(
+        motor, n_draws, slip=slip, frequency_hz=frequency_hz, voltage_v=voltage_v
+    )
+    ensemble = CageEnsemble(motor, circuit, point)
+    crack = ensemble.at_slip(cracked(CRACK_FACTOR))
+    return CageExpectation.of((ensemble.at_slip(adjacent(1)),), crack=crack)
 
 
 def smallest_count(
