@@ -23,6 +23,7 @@ from cagewise.simulation import (
     Harmonic,
     Load,
     Modulation,
+    Saturation,
     Sensors,
     Setup,
     Supply,
@@ -79,6 +80,7 @@ class R3k:
     wander_rms_hz: float = 0.0
     flicker_rms: float = 0.0
     eccentricity: Eccentricity = field(default_factory=Eccentricity)
+    saturation: Saturation | None = None
     sensors: Sensors = field(default_factory=Sensors)
     seed: int = 0
 
@@ -92,6 +94,7 @@ class R3k:
             geometry=reference_motor_r3k(inertia_factor=self.inertia_factor, orders=self.orders),
             damage=FAULTS[self.fault],
             eccentricity=self.eccentricity,
+            saturation=self.saturation,
             supply=Supply(
                 line_voltage_rms_v=PHASE_VOLTAGE_RMS_V * 3.0**0.5,
                 frequency_hz=FREQUENCY_HZ,

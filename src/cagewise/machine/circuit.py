@@ -139,6 +139,10 @@ class OperatingState:
             / (c.rotor_resistance_ohm + 1j * slip_frequency * c.rotor_inductance_h)
         )
 
+    def magnetizing_current(self, stator_current_a: ComplexArray | complex) -> ComplexArray:
+        """Return the current of the magnetising branch (A, peak) at this stator current."""
+        return np.asarray(stator_current_a + self.rotor_current(stator_current_a))
+
     def rotor_flux(self, stator_current_a: ComplexArray | complex) -> ComplexArray:
         """Return psi_r0 (V s, peak) at this stator current (A, peak)."""
         c = self.circuit

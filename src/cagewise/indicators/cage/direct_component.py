@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import gammaincc, gammainccinv
 
+from cagewise.indicators.cage.iron_slope import iron_slopes
 from cagewise.indicators.cage.point_draws import PointDraws
 from cagewise.indicators.cage.ripple_ratio import Calibration, model_ratio, ratio_factors
 from cagewise.indicators.lines.fitting import local_floor
@@ -86,10 +87,11 @@ def direct_component(
     line, ring = bins_of_line(pair.band, supply), bins_of_ring(pair.band, supply)
     background = bins_of_background(pair.band, supply)
     factors, calibration = ratio_factors(background, draws, pair.frequency_hz)
-    lower, upper = line.corrected(draws.state, pair.fundamental)
+    slopes = _slopes(ring, draws, pair, complex(np.mean(factors)))
+    lower, upper = line.corrected(draws.state, pair.fundamental, slopes)
     rho = model_ratio(line, draws.middle, pair.fundamental) * factors
     d = lower - rho * upper.conj()
-    floor = _floor(pair, ring, draws, complex(np.mean(factors)))
+    floor = _floor(pair, ring, draws, complex(np.mean(factors)), float(np.mean(slopes)))
     spread = _Spread.of(d, line, pair, floor, unseen=supply is None)
     return DirectComponent(
         amplitude_a=math.sqrt(max(spread.mean_power - spread.null_power, 0.0)),
@@ -106,12 +108,20 @@ def direct_component(
     )
 
 
-def _floor(pair: LinePair, ring: PairBins, draws: PointDraws, factor: complex) -> float:
+def _slopes(ring: PairBins, draws: PointDraws, pair: LinePair, factor: complex) -> RealArray:
+    """Return draws of the slope of the iron."""
+    rho = factor * model_ratio(ring, draws.middle, pair.fundamental)
+    return iron_slopes(ring, draws, pair.fundamental, rho)
+
+
+def _floor(
+    pair: LinePair, ring: PairBins, draws: PointDraws, factor: complex, slope: float
+) -> float:
     """Return the noise variance of d per sample, read beside the line."""
     least = pair.lower.energy.floor * np.finfo(np.float64).eps
     if ring.ripple_hz.size == 0:
         return pair.lower.energy.floor + pair.upper.energy.floor * abs(factor) ** 2
-    lower, upper = ring.corrected(draws.middle, pair.fundamental)
+    lower, upper = ring.corrected(draws.middle, pair.fundamental, slope)
     rho = factor * model_ratio(ring, draws.middle, pair.fundamental)
     power = np.mean(np.abs(lower - rho * upper.conj()) ** 2, axis=0)[:, 0]
     return max(local_floor(np.asarray(power), ring.ripple_hz, pair.frequency_hz), least)

@@ -58,20 +58,25 @@ class PairBins:
     """Whether the voltage was measured, so that :meth:`corrected` removes the supply's part."""
 
     def corrected(
-        self, state: OperatingState, fundamental_a: complex
+        self, state: OperatingState, fundamental_a: complex, slope: RealArray | float = 0.0
     ) -> tuple[ComplexArray, ComplexArray]:
         """Return lower and upper values without the part of the supply.
 
-        Shape (n_tapers, n_bins, n_draws), n_draws that of ``state`` (1 for one circuit).
+        Shape (n_tapers, n_bins, n_draws), n_draws that of ``state`` (1 for one circuit). ``slope``
+        is how much steeper than in proportion the magnetising current follows the flux; 0 for
+        linear iron, shape () or (n_draws,).
         """
         turn = np.asarray(2j * np.pi * self.ripple_hz[:, np.newaxis], dtype=np.complex128)
         still = state.voltage_response(0.0)
         above = state.voltage_response(turn) / still
         below = state.voltage_response(-turn) / still
         m, delta = self.modulation[..., np.newaxis], self.deviation[..., np.newaxis]
+        bent_a = slope * state.magnetizing_current(fundamental_a)
         upper = self.upper[..., np.newaxis] - fundamental_a * (above * m + 1j * delta * (above - 1))
+        upper = upper - bent_a * m
         m, delta = m.conj(), delta.conj()
         lower = self.lower[..., np.newaxis] - fundamental_a * (below * m + 1j * delta * (below - 1))
+        lower = lower - bent_a * m
         return np.asarray(lower), np.asarray(upper)
 
 
