@@ -21,6 +21,12 @@ USUAL = 0.7
 slope is half to a third of the chord less the air gap's part (our judgement, no source)."""
 SPREAD = 0.7
 """Its standard deviation (our judgement, no source); k is never negative."""
+MODEL_ERROR = 0.03
+"""Error of a constant k, relative: leakage between voltage and flux is left out. Simulated motors:
+0.6 % at the pair of what the bins beside it show; five times that."""
+LEAST_NOISE = 1e-5
+"""Noise of a sample of the current, per unit of the fundamental, below which no record is believed
+to lie: that of 16 bits. Without it the leakage of lines in a noiseless record would pass for k."""
 _SEED = 11
 
 
@@ -61,6 +67,8 @@ def _measured(
         return USUAL, SPREAD
     shown = float(np.sum(answer.conj() * rest).real) / power
     noise = float(np.mean(np.abs(rest - shown * answer) ** 2))
+    noise = max(noise, (LEAST_NOISE * abs(fundamental_a)) ** 2)
     variance = 0.5 * noise / power
     precision = 1.0 / variance + 1.0 / SPREAD**2
-    return (shown / variance + USUAL / SPREAD**2) / precision, math.sqrt(1.0 / precision)
+    mean = (shown / variance + USUAL / SPREAD**2) / precision
+    return mean, math.hypot(math.sqrt(1.0 / precision), MODEL_ERROR * mean)

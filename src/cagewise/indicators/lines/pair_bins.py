@@ -25,6 +25,7 @@ from cagewise.indicators.lines.fitting import (
     flat_weights,
     taper_weights,
     without_carrier,
+    without_lines,
 )
 from cagewise.indicators.lines.pair import FittedBand
 from cagewise.indicators.lines.tapers import BinArray, TaperedSpectrum, tapered_spectrum
@@ -158,9 +159,10 @@ def _bins(
     upper, lower = spectrum.coefficients[:, bins], spectrum.coefficients[:, -bins]
     modulation = deviation = np.zeros_like(upper)
     if supply is not None:
-        modulation = _tapered(band, supply.relative)[:, bins]
+        beside = spectrum is not band.lines
+        modulation = _tapered(band, supply.relative, beside=beside)[:, bins]
         gain = supply.phase_gain(ripple_hz)
-        deviation = _tapered(band, supply.frequency_rad_s)[:, bins] * gain
+        deviation = _tapered(band, supply.frequency_rad_s, beside=beside)[:, bins] * gain
     return PairBins(
         ripple_hz=ripple_hz,
         lower=lower,
@@ -172,10 +174,14 @@ def _bins(
     )
 
 
-def _tapered(band: FittedBand, series: RealArray) -> ComplexArray:
-    """Return the eigen-coefficients of a real series less mean and trend."""
+def _tapered(band: FittedBand, series: RealArray, *, beside: bool) -> ComplexArray:
+    """Return the eigen-coefficients of a real series less mean and trend.
+
+    ``beside`` takes the line at the pair's frequency out, too, as it is out of the currents there.
+    """
     base, fit = _fit_series(band, series)
-    return tapered_spectrum(without_carrier(base, fit), base.sampling_rate_hz).coefficients
+    rest = without_lines(base, fit) if beside else without_carrier(base, fit)
+    return tapered_spectrum(rest, base.sampling_rate_hz).coefficients
 
 
 def _fit_series(band: FittedBand, series: RealArray) -> tuple[Baseband, PairFit]:
