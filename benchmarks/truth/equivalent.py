@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import cmath
 import math
+from typing import Any
 
 import numpy as np
 
@@ -14,6 +15,15 @@ from cagewise.simulation import MachineGeometry
 from cagewise.simulation.machine.geometry import VACUUM_PERMEABILITY_H_PER_M
 from truth.population import Scene
 from truth.simulated import Simulated
+
+
+def by_design(scene: Scene) -> dict[str, Any]:
+    """Return what is true of a cage before anything is simulated."""
+    return {
+        "hypothesis": scene.hypothesis,
+        "open_bars": round(open_bars(scene), 4),
+        "n_open": len(scene.open_bars),
+    }
 
 
 def open_bars(scene: Scene) -> float:

@@ -24,7 +24,7 @@ from cagewise.measurement import CURRENT_ROLES, Recording
 from cagewise.measurement import TestSheet as Sheet
 from cagewise.pipeline import Earlier, examine_visit
 from cagewise.quantities import Estimate, NotKnown
-from truth.equivalent import open_bars
+from truth.equivalent import by_design
 from truth.kept import kept
 from truth.population import Scene
 from truth.simulated import Simulated
@@ -73,7 +73,7 @@ def outcomes(scene: Scene, version: str, folder: Path | None = None) -> Iterator
         seconds = {"simulation": delivered.seconds, "examination": time.process_time() - begin}
         yield {
             **_head(scene, version, channels),
-            "truth": {**delivered.truth, "open_bars": round(open_bars(scene), 4)},
+            "truth": {**delivered.truth, **by_design(scene)},
             **told,
             "seconds": {name: round(value, 3) for name, value in seconds.items()},
         }
@@ -185,9 +185,6 @@ def _truth(simulated: Simulated, record: Recording) -> dict[str, Any]:
     scene, true = simulated.scene, record.truth
     lost_w = simulated.machine.friction_nm * true["speed_rpm"] * math.pi / 30.0
     return {
-        "hypothesis": scene.hypothesis,
-        "open_bars": round(open_bars(scene), 4),
-        "n_open": len(scene.open_bars),
         "load_fraction": _rounded((true["shaft_power_w"] - lost_w) / scene.power_w),
         "slip": _rounded(true["slip"]),
         "pole_pass_frequency_hz": _rounded(true["pole_pass_frequency_hz"]),

@@ -22,7 +22,7 @@ from cagewise.decision.verdict import StateGround
 from cagewise.indicators.reading import Part
 from cagewise.machine.lines import LineFamily
 from truth.checks import NO_ANSWER, Line
-from truth.equivalent import open_bars
+from truth.equivalent import by_design
 from truth.outcome import KEPT
 from truth.population import DESIGN, scene
 
@@ -188,12 +188,7 @@ def _in_short(reason: str) -> str:
 def _scene(number: int) -> tuple[Row, Row]:
     """Return the fields of a scene and what is true of it by design."""
     made = scene(number)
-    truth = {
-        "hypothesis": made.hypothesis,
-        "open_bars": round(open_bars(made), 4),
-        "n_open": len(made.open_bars),
-    }
-    return made.fields(), truth
+    return made.fields(), by_design(made)
 
 
 def unpacked(row: Sequence[Any]) -> Row:

@@ -327,13 +327,12 @@ def _coupled(
         return _made(cause, unknown, ExplanationGround.RATIOS_NOT_GIVEN)
     if lines is None:
         return _made(cause, NotKnown("the slip is not known"), ExplanationGround.PLACE_NOT_KNOWN)
-    name, distance_hz = _nearest(lines, LineFamily.DRIVE_TRAIN)
-    numbers = {"distance_hz": distance_hz}
-    if distance_hz > LINE_WIDTH_HZ:
-        ground = ExplanationGround.RATIOS_ELSEWHERE
-        return _made(cause, 0.0, ground, line=name, numbers=numbers)
-    ground = ExplanationGround.RATIO_NEAR
-    return _made(cause, tilts[Support.FOR], ground, line=name, numbers=numbers)
+    return _by_place(
+        cause,
+        _nearest(lines, LineFamily.DRIVE_TRAIN),
+        near=(ExplanationGround.RATIO_NEAR, tilts[Support.FOR]),
+        elsewhere=ExplanationGround.RATIOS_ELSEWHERE,
+    )
 
 
 def _once_per_turn(
@@ -347,15 +346,25 @@ def _once_per_turn(
     cause = Cause.ECCENTRICITY
     if lines is None:
         return _made(cause, NotKnown("the slip is not known"), ExplanationGround.PLACE_NOT_KNOWN)
-    name, distance_hz = _nearest(
-        lines, LineFamily.ECCENTRICITY, but=2.0 * motor.nameplate.pole_pairs
+    return _by_place(
+        cause,
+        _nearest(lines, LineFamily.ECCENTRICITY, but=2.0 * motor.nameplate.pole_pairs),
+        near=(ExplanationGround.ONCE_PER_TURN_NEAR, tilts[Support.CANNOT_TELL]),
+        elsewhere=ExplanationGround.ONCE_PER_TURN_ELSEWHERE,
     )
-    numbers = {"distance_hz": distance_hz}
-    if distance_hz > LINE_WIDTH_HZ:
-        ground = ExplanationGround.ONCE_PER_TURN_ELSEWHERE
-        return _made(cause, 0.0, ground, line=name, numbers=numbers)
-    ground = ExplanationGround.ONCE_PER_TURN_NEAR
-    return _made(cause, tilts[Support.CANNOT_TELL], ground, line=name, numbers=numbers)
+
+
+def _by_place(
+    cause: Cause,
+    nearest: tuple[str, float],
+    *,
+    near: tuple[ExplanationGround, float],
+    elsewhere: ExplanationGround,
+) -> Explanation:
+    """Return a cause by its nearest line: of the ground and weight of ``near``, or ruled out."""
+    name, distance_hz = nearest
+    ground, weight = near if distance_hz <= LINE_WIDTH_HZ else (elsewhere, 0.0)
+    return _made(cause, weight, ground, line=name, numbers={"distance_hz": distance_hz})
 
 
 def _nearest(lines: CharacteristicLines, family: LineFamily, but: float = 0.0) -> tuple[str, float]:

@@ -78,7 +78,6 @@ OPEN_BARS_DOWN_TO_SOUND = (
 )
 PATTERN_NARROW = "{share} % {label}"
 OTHERS = "everything else"
-PATTERN_AXIS = "probability, %"
 PATTERN_CAPTION = "Probabilities under the stated prior; patterns below 1 % are left out."
 WEIGHED_TITLE = "weighed: 95 % credible"
 WEIGHED_NOTE = "\u201cWeighed\u201d takes every reading with how it errs, and the prior."

@@ -87,11 +87,16 @@ def direct_component(
     line, ring = bins_of_line(pair.band, supply), bins_of_ring(pair.band, supply)
     background = bins_of_background(pair.band, supply)
     factors, calibration = ratio_factors(background, draws, pair.frequency_hz)
-    slopes = _slopes(ring, draws, pair, complex(np.mean(factors)))
+    beside = complex(np.mean(factors)) * model_ratio(ring, draws.middle, pair.fundamental)
+    slopes = iron_slopes(ring, draws, pair.fundamental, beside)
     lower, upper = line.corrected(draws.state, pair.fundamental, slopes)
     rho = model_ratio(line, draws.middle, pair.fundamental) * factors
     d = lower - rho * upper.conj()
-    floor = _floor(pair, ring, draws, complex(np.mean(factors)), float(np.mean(slopes)))
+    lower_beside, upper_beside = ring.corrected(
+        draws.middle, pair.fundamental, float(np.mean(slopes))
+    )
+    rest = lower_beside - beside * upper_beside.conj()
+    floor = _floor(pair, ring.ripple_hz, rest, complex(np.mean(factors)))
     spread = _Spread.of(d, line, pair, floor, unseen=supply is None)
     return DirectComponent(
         amplitude_a=math.sqrt(max(spread.mean_power - spread.null_power, 0.0)),
@@ -108,23 +113,13 @@ def direct_component(
     )
 
 
-def _slopes(ring: PairBins, draws: PointDraws, pair: LinePair, factor: complex) -> RealArray:
-    """Return draws of the slope of the iron."""
-    rho = factor * model_ratio(ring, draws.middle, pair.fundamental)
-    return iron_slopes(ring, draws, pair.fundamental, rho)
-
-
-def _floor(
-    pair: LinePair, ring: PairBins, draws: PointDraws, factor: complex, slope: float
-) -> float:
-    """Return the noise variance of d per sample, read beside the line."""
+def _floor(pair: LinePair, ripple_hz: RealArray, rest: ComplexArray, factor: complex) -> float:
+    """Return the noise variance of d per sample, read on what is left of d beside the line."""
     least = pair.lower.energy.floor * np.finfo(np.float64).eps
-    if ring.ripple_hz.size == 0:
+    if ripple_hz.size == 0:
         return pair.lower.energy.floor + pair.upper.energy.floor * abs(factor) ** 2
-    lower, upper = ring.corrected(draws.middle, pair.fundamental, slope)
-    rho = factor * model_ratio(ring, draws.middle, pair.fundamental)
-    power = np.mean(np.abs(lower - rho * upper.conj()) ** 2, axis=0)[:, 0]
-    return max(local_floor(np.asarray(power), ring.ripple_hz, pair.frequency_hz), least)
+    power = np.mean(np.abs(rest) ** 2, axis=0)[:, 0]
+    return max(local_floor(np.asarray(power), ripple_hz, pair.frequency_hz), least)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -78,19 +78,22 @@ class CageExpectation:
             apart_lines=_harmonic_lines(apart),
         )
 
+    @property
+    def _counts(self) -> tuple[int, ...]:
+        """Adjacent open bars of the responses."""
+        return COUNTS[: self.direct_component.shape[0]]
+
     def direct_component_bars(self, ratio: RealArray) -> RealArray:
         """Return open-bar equivalents, shape (n_draws,), of measured |d| / |I_r| (n_draws,).
 
         Linear up to one bar (half the reading is half a bar), interpolated above, and held to the
         slope of the last step beyond four.
         """
-        counts = COUNTS[: self.direct_component.shape[0]]
-        return bars_of_response(self.direct_component, ratio, counts)
+        return bars_of_response(self.direct_component, ratio, self._counts)
 
     def side_line_bars(self, line: Line, ratio: RealArray) -> RealArray:
         """Return open-bar equivalents of measured |line| / |I_1|, as the inertia may be."""
-        counts = COUNTS[: self.direct_component.shape[0]]
-        return bars_of_response(self.side_lines[line], ratio, counts)
+        return bars_of_response(self.side_lines[line], ratio, self._counts)
 
     def harmonic_line_bars(self, line: Line, ratio: RealArray) -> RealArray:
         """Return the smallest number of adjacent open bars that gives this |line| / |I_1|.
@@ -99,7 +102,7 @@ class CageExpectation:
         one bar the current that the bar has lost counts: these lines see less of a crack than its
         part of the direct component would say.
         """
-        counts = COUNTS[: self.direct_component.shape[0]]
+        counts = self._counts
         if not self.cracked_lines:
             return smallest_count(self.harmonic_lines[line], ratio, counts)
         response = np.vstack([self.cracked_lines[line], self.harmonic_lines[line]])
