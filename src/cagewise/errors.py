@@ -61,5 +61,53 @@ class OutputError(CagewiseError):
     """A result cannot be written, or would replace a file that nobody allowed to be replaced."""
 
 
+class StoreError(CagewiseError):
+    """Something that a plant keeps cannot be written, read or found; nothing kept was changed."""
+
+
+class PlantFolderError(StoreError):
+    """A folder is no plant, is half a plant of somebody else, or is one already."""
+
+
+class NotKeptError(StoreError, LookupError):
+    """The plant knows nothing of that name: a motor, a case, a recording."""
+
+
+class AlreadyKeptError(StoreError):
+    """The plant has one of that name, and it says something else."""
+
+
+class StoreFullError(StoreError):
+    """No space is left where the plant is kept."""
+
+
+class StoreReadOnlyError(StoreError):
+    """The plant may be read, not written."""
+
+
+class StoreLockedError(StoreError):
+    """Somebody else is writing and did not end within the patience of this program."""
+
+
+class StoreUnreachableError(StoreError):
+    """The database server, or the place of the waveforms, does not answer."""
+
+
+class NewerSchemaError(StoreError):
+    """The plant was written by a later version of the program."""
+
+
+class MissingFileError(StoreError):
+    """A file that the plant should hold is not there."""
+
+
+class DamagedFileError(StoreError):
+    """A file that the plant holds is not what was put into it."""
+
+
+class ArchiveError(StoreError):
+    """An archive of a plant cannot be restored: damaged, incomplete, or made to do harm."""
+
+
 class UsageError(CagewiseError):
     """The command line was called in a way it does not know."""

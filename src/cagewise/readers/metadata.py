@@ -98,6 +98,27 @@ def recording_from(
         raise _damaged(where, f"{type(error).__name__}: {error}") from error
 
 
+def origin_in(text: str, *, where: str) -> Provenance:
+    """Return the provenance of the recording that was written, not that of the copy.
+
+    Raises
+    ------
+    RecordingError
+        As :func:`recording_from`.
+    """
+    try:
+        origin = _parsed(text, where)["origin"]
+        return Provenance(
+            source=str(origin["source"]),
+            format_name=str(origin["format_name"]),
+            sha256=str(origin["sha256"]),
+            steps=tuple(str(step) for step in origin["steps"]),
+            notes=tuple(str(note) for note in origin["notes"]),
+        )
+    except (KeyError, TypeError) as error:
+        raise _damaged(where, f"{type(error).__name__}: {error}") from error
+
+
 def _with_origin(provenance: Provenance, origin: Mapping[str, Any]) -> Provenance:
     """Return the provenance of a copy, with steps and notes of what it is a copy of."""
     checksum = f", {origin['sha256']}" if origin["sha256"] else ""

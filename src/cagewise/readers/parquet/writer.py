@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,11 +11,14 @@ from numpy.typing import NDArray
 from cagewise.measurement import Channel, Recording
 from cagewise.readers.metadata import METADATA_NAME, TIMES_NAME, metadata_text
 
+if TYPE_CHECKING:
+    import pyarrow as pa
+
 _ROWS_PER_GROUP = 1 << 20
 """Samples that are stored, and can be read, together."""
 
 
-def write(recording: Recording, path: Path) -> None:
+def write(recording: Recording, path: Path | pa.NativeFile) -> None:
     """Write one column per channel, integers as differences, floats byte by byte, then zstd.
 
     Each field carries unit, role, scale and offset as text for other programs; our own reader
@@ -24,7 +27,7 @@ def write(recording: Recording, path: Path) -> None:
     import pyarrow as pa
     from pyarrow import parquet
 
-    columns = {channel.name: channel.raw for channel in recording.channels}
+    columns = {channel.name: _native(channel.raw) for channel in recording.channels}
     said = {channel.name: _of_field(channel) for channel in recording.channels}
     if recording.sample_times_s is not None:
         columns[TIMES_NAME] = recording.sample_times_s
@@ -50,6 +53,11 @@ def write(recording: Recording, path: Path) -> None:
         column_encoding={name: _encoding(values) for name, values in columns.items()},
         write_statistics=False,
     )
+
+
+def _native(raw: NDArray[Any]) -> NDArray[Any]:
+    """Return samples in the byte order of this machine: Parquet knows no other."""
+    return raw if raw.dtype.isnative else raw.astype(raw.dtype.newbyteorder("="))
 
 
 def _of_field(channel: Channel) -> dict[str, str]:

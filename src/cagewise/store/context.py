@@ -1,0 +1,50 @@
+"""What the parts of a plant share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Insert, literal
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.orm import Session
+
+from cagewise.store.database import Database
+from cagewise.store.instants import day_of, now
+from cagewise.store.steps import Step
+from cagewise.store.tables import Base
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Context:
+    """The open database of a plant, its clock, and the points between steps."""
+
+    database: Database
+    zone: ZoneInfo
+    step: Step
+    clock: Callable[[], datetime] = now
+
+    def now(self) -> datetime:
+        """Return this instant."""
+        return self.clock()
+
+    def today(self) -> date:
+        """Return the day on the calendar of the plant."""
+        return day_of(self.clock(), self.zone)
+
+
+def insert_if_absent(session: Session, table: type[Base], values: dict[str, Any]) -> bool:
+    """Insert a row unless a unique one is there; return whether it was inserted.
+
+    Two processes that do this at once get one row.
+    """
+    statement: Insert
+    if session.get_bind().dialect.name == "postgresql":
+        statement = postgresql.insert(table).values(values).on_conflict_do_nothing()
+    else:
+        statement = sqlite.insert(table).values(values).on_conflict_do_nothing()
+    result = session.connection().execute(statement.returning(literal(1)))
+    return result.first() is not None

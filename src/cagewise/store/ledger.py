@@ -1,0 +1,78 @@
+"""Which files were looked at already, so that a folder can be imported again and again."""
+
+from __future__ import annotations
+
+from sqlalchemy import select
+
+from cagewise.store.context import Context, insert_if_absent
+from cagewise.store.records import Imported, SourceFile
+from cagewise.store.tables.imported import ImportedRow
+
+
+class Ledger:
+    """The files that were imported, or refused."""
+
+    def __init__(self, context: Context) -> None:
+        self._context = context
+        self._database = context.database
+
+    def find(self, source: SourceFile) -> Imported | None:
+        """Return what became of this state of a file, without reading it; None when it is new."""
+        chosen = select(ImportedRow).where(
+            ImportedRow.source == source.path,
+            ImportedRow.size_bytes == source.size_bytes,
+            ImportedRow.modified_ns == source.modified_ns,
+        )
+        with self._database.reading() as session:
+            row = session.scalars(chosen).first()
+            return None if row is None else _imported(row)
+
+    def find_bytes(self, checksum: str) -> Imported | None:
+        """Return what became of these bytes under any name, imported ones before refused ones."""
+        chosen = (
+            select(ImportedRow)
+            .where(ImportedRow.checksum == checksum)
+            .order_by(ImportedRow.refusal, ImportedRow.id)
+        )
+        with self._database.reading() as session:
+            row = session.scalars(chosen).first()
+            return None if row is None else _imported(row)
+
+    def note(self, source: SourceFile, checksum: str, *, refusal: str = "") -> Imported:
+        """Note that a file was imported, or why not; a file that was refused may come in later.
+
+        Call it inside :meth:`Plant.writing` together with what was imported.
+        """
+        chosen = select(ImportedRow).where(
+            ImportedRow.source == source.path,
+            ImportedRow.size_bytes == source.size_bytes,
+            ImportedRow.modified_ns == source.modified_ns,
+        )
+        with self._database.writing() as session:
+            self._insert(source, checksum, refusal)
+            row = session.scalars(chosen.with_for_update()).one()
+            if row.refusal and not refusal:
+                row.refusal, row.seen_at = "", self._context.now()
+            return _imported(row)
+
+    def _insert(self, source: SourceFile, checksum: str, refusal: str) -> None:
+        values = {
+            "source": source.path,
+            "size_bytes": source.size_bytes,
+            "modified_ns": source.modified_ns,
+            "checksum": checksum,
+            "seen_at": self._context.now(),
+            "refusal": refusal,
+        }
+        with self._database.writing() as session:
+            insert_if_absent(session, ImportedRow, values)
+
+
+def _imported(row: ImportedRow) -> Imported:
+    """Return a row as a record."""
+    return Imported(
+        source=SourceFile(path=row.source, size_bytes=row.size_bytes, modified_ns=row.modified_ns),
+        checksum=row.checksum,
+        seen_at=row.seen_at,
+        refusal=row.refusal,
+    )

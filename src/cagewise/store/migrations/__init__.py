@@ -1,0 +1,1 @@
+"""Numbered changes of the schema; run by :mod:`cagewise.store.schema`, never by hand."""

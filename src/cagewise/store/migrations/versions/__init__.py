@@ -1,0 +1,1 @@
+"""One file per revision. A revision that was published is never edited."""
