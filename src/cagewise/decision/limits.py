@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 from cagewise.conditioning.limits import QualityLimits
 from cagewise.conditioning.start_limits import StartLimits
 from cagewise.decision.costs_limits import CostLimits
+from cagewise.decision.history_limits import PlantLimits, RepairLimits, TrendLimits
 from cagewise.decision.measurement_effort import MeasurementEffort
 from cagewise.evidence.limits import EvidenceLimits, ExplanationLimits
 from cagewise.indicators.limits import CageLimits
@@ -138,6 +139,9 @@ class Limits:
     turns: TurnLimits
     costs: CostLimits
     effort: MeasurementEffort
+    trend: TrendLimits
+    repair: RepairLimits
+    plant: PlantLimits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,6 +175,9 @@ SECTIONS: Mapping[str, type] = {
     "turns": TurnLimits,
     "costs": CostLimits,
     "effort": MeasurementEffort,
+    "trend": TrendLimits,
+    "repair": RepairLimits,
+    "plant": PlantLimits,
 }
 """Section of the file to the class that holds it; the names of keys and fields are the same."""
 
