@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import App, Parameter
 
 from cagewise import __version__
+from cagewise.cli.checks import positive, prevalence_of, roles_of
 from cagewise.cli.options import (
     FileOptions,
     PageOptions,
@@ -19,10 +19,13 @@ from cagewise.cli.options import (
     SimulationOptions,
     StatedOptions,
 )
+from cagewise.cli.plant_assess import assess_kept, require_motor_file, require_tag
+from cagewise.cli.plant_commands import add_plant_commands
+from cagewise.cli.plant_options import KeptVisitOptions
 from cagewise.cli.sheet_options import SheetOptions
 from cagewise.cli.status import MEANINGS, ExitStatus
 from cagewise.cli.streams import Streams
-from cagewise.errors import ChannelRoleError, UsageError
+from cagewise.errors import UsageError
 
 if TYPE_CHECKING:
     from cagewise.decision.examination import Examination
@@ -49,15 +52,17 @@ def build_app() -> App:
     )
     for command in (assess, plan, expect, simulate, sheet, demo, formats):
         app.command(command)
+    add_plant_commands(app)
     return app
 
 
-def assess(
-    motor: Path,
-    files: Annotated[list[Path], Parameter(consume_multiple=True)],
+def assess(  # noqa: PLR0913 - groups of options
+    motor: str,
+    files: Annotated[list[Path] | None, Parameter(consume_multiple=True)] = None,
     /,
     *,
     records: RecordOptions | None = None,
+    kept: KeptVisitOptions | None = None,
     outputs: ResultOptions | None = None,
     page: PageOptions | None = None,
     streams: Injected,
@@ -65,30 +70,50 @@ def assess(
     """Examine a motor: from its motor file and what was measured to a statement.
 
     FILES are the recordings and test sheets of one visit, running, starting and at rest: each is
-    examined, none is averaged.
+    examined, none is averaged. Without FILES, MOTOR is the tag of a motor of the plant: its latest
+    visit is examined with earlier starts and sheets to compare with, and the examination is kept.
 
     Parameters
     ----------
     motor
-        Motor file (docs/motor-file.md).
+        Motor file (docs/motor-file.md), or the tag of a motor of the plant.
     files
         Recordings, in any format that "cagewise formats" lists, and test sheets
         (docs/test-sheet.md).
     """
+    records, outputs = records or RecordOptions(), outputs or ResultOptions()
+    kept, page = kept or KeptVisitOptions(), page or PageOptions()
+    if not files:
+        require_tag(motor)
+        examination = assess_kept(motor, records, kept, outputs, page, streams)
+    else:
+        require_motor_file(motor, kept)
+        examination = _assess_files(Path(motor), files, records, outputs, page, streams)
+    return _gated(examination) if outputs.gate else ExitStatus.EXAMINED
+
+
+def _assess_files(
+    motor: Path,
+    files: list[Path],
+    records: RecordOptions,
+    outputs: ResultOptions,
+    page: PageOptions,
+    streams: Streams,
+) -> Examination:
+    """Examine files with a motor file; nothing is kept."""
     from cagewise.cli.render import write_files, write_screen
     from cagewise.workflows.assess import AssessOptions
     from cagewise.workflows.assess import assess as run
     from cagewise.workflows.files import require_writable
 
-    records, outputs = records or RecordOptions(), outputs or ResultOptions()
     require_writable(
         outputs.paths, overwrite=outputs.force, inputs=(motor, *files, *records.earlier)
     )
     options = AssessOptions(
-        roles=_roles(records.role),
-        sampling_rate_hz=_positive(records.rate, "--rate", "hertz"),
-        speed_rpm=_positive(records.speed, "--speed", "revolutions per minute"),
-        prevalence=_prevalence(records.prevalence),
+        roles=roles_of(records.role),
+        sampling_rate_hz=positive(records.rate, "--rate", "hertz"),
+        speed_rpm=positive(records.speed, "--speed", "revolutions per minute"),
+        prevalence=prevalence_of(records.prevalence),
         roles_confirmed=records.accept_roles,
         select=tuple(records.select),
         accept_length_mismatch=records.accept_short,
@@ -96,8 +121,8 @@ def assess(
     )
     examination = run(motor, files, options)
     write_files(examination, outputs)
-    write_screen(examination, outputs, page or PageOptions(), streams)
-    return _gated(examination) if outputs.gate else ExitStatus.EXAMINED
+    write_screen(examination, outputs, page, streams)
+    return examination
 
 
 def demo(
@@ -184,10 +209,10 @@ def expect(
 
     record = record or StatedOptions()
     stated = StatedRecord(
-        duration_s=_positive(record.seconds, "--seconds", "seconds"),
+        duration_s=positive(record.seconds, "--seconds", "seconds"),
         noise_db=record.noise_db,
         bits=record.bits,
-        sampling_rate_hz=_positive(record.rate, "--rate", "hertz"),
+        sampling_rate_hz=positive(record.rate, "--rate", "hertz"),
     )
     write_expectation(run(motor, stated), *console_of(page or PageOptions(), streams))
     return ExitStatus.EXAMINED
@@ -285,36 +310,3 @@ def _gated(examination: Examination) -> ExitStatus:
     if unanswered or any(part.unanswered for part in examination.parts):
         return ExitStatus.NOT_DECIDABLE
     return ExitStatus.EXAMINED
-
-
-def _positive(value: float | None, option: str, unit: str) -> float | None:
-    """Return a number that the user stated, if it can be one."""
-    if value is not None and not 0.0 < value < math.inf:
-        raise UsageError(f"must be a positive number of {unit}, got {value:g}", where=option)
-    return value
-
-
-def _prevalence(value: float | None) -> float | None:
-    """Return the share of defective cages that the user stated, if it can be one."""
-    from cagewise.workflows.assess import PREVALENCES
-
-    low, high = PREVALENCES
-    if value is not None and not low <= value <= high:
-        raise UsageError(
-            f"must be a share between {low:g} and {high:g}, got {value:g}",
-            where="--prevalence",
-            remedy="0.02 means that 2 of 100 such motors have a defective cage.",
-        )
-    return value
-
-
-def _roles(options: list[str]) -> dict[str, str]:
-    """Return the roles that the user stated, checked and as they were written."""
-    from cagewise.measurement.role_text import parse_role_options
-
-    try:
-        parse_role_options(options)
-    except ChannelRoleError as error:
-        raise UsageError(error.what, where="--role", remedy=error.remedy) from error
-    stated = (option.rpartition("=") for option in options)
-    return {name: text for name, _, text in stated}

@@ -17,6 +17,7 @@ from cagewise.errors import (
     InputError,
     MissingExtraError,
     OutputError,
+    StoreError,
     UsageError,
 )
 
@@ -29,6 +30,7 @@ _STATUS_OF_ERROR: tuple[tuple[type[CagewiseError], ExitStatus], ...] = (
     (InputError, ExitStatus.UNREADABLE),
     (OutputError, ExitStatus.NOT_WRITTEN),
     (MissingExtraError, ExitStatus.MISSING_EXTRA),
+    (StoreError, ExitStatus.PLANT),
     (CagewiseError, ExitStatus.INTERNAL),
 )
 """First match counts: the most special kind stands first."""

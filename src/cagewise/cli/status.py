@@ -24,6 +24,9 @@ class ExitStatus(IntEnum):
     """A result could not be written; existing files are left as they are without ``--force``."""
     MISSING_EXTRA = 8
     """A file format needs an optional part of the installation."""
+    PLANT = 9
+    """The plant cannot be used: not there, locked, full, damaged; or it knows nothing of that
+    name."""
     INTERNAL = 70
     """A fault of the program itself."""
     INTERRUPTED = 130
@@ -41,6 +44,7 @@ MEANINGS = {
     ExitStatus.NOT_DECIDABLE: "with --gate: what was measured cannot answer",
     ExitStatus.NOT_WRITTEN: "a result was not written",
     ExitStatus.MISSING_EXTRA: "an optional part of the installation is needed",
+    ExitStatus.PLANT: "the plant cannot be used, or has nothing of that name",
     ExitStatus.INTERNAL: "a fault of the program",
     ExitStatus.INTERRUPTED: "stopped from the keyboard",
     ExitStatus.READER_GONE: "the reader of the output closed it",

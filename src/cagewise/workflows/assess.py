@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 from cagewise.decision.examination import Examination, Settings
@@ -10,10 +11,11 @@ from cagewise.decision.limits import load_limits
 from cagewise.errors import ChannelRoleError
 from cagewise.evidence.fusion.patterns import Prior
 from cagewise.evidence.probability import TruthStudy
+from cagewise.machine.motor import Motor
 from cagewise.quantities import Estimate
 from cagewise.workflows.visit_files import AssessOptions, VisitReader
 
-__all__ = ["AssessOptions", "assess", "settings_of"]
+__all__ = ["AssessOptions", "assess", "motor_file_doubted", "settings_of"]
 
 SIZE_WARNING = "[motor] rated_current_a"
 """Beginning of warnings of the motor file that can make right roles look wrong."""
@@ -47,7 +49,7 @@ def assess(
     options = options or AssessOptions()
     motor = load_motor(motor_path)
     reader = VisitReader(motor, options)
-    try:
+    with motor_file_doubted(motor):
         return examine_visit(
             motor,
             reader.recordings(paths),
@@ -57,6 +59,19 @@ def assess(
                 recordings=reader.recordings(options.earlier), sheets=reader.sheets(options.earlier)
             ),
         )
+
+
+@contextmanager
+def motor_file_doubted(motor: Motor) -> Iterator[None]:
+    """Add to an error about the roles what in the motor file can make right roles look wrong.
+
+    Raises
+    ------
+    ChannelRoleError
+        That of the block.
+    """
+    try:
+        yield
     except ChannelRoleError as error:
         doubts = [text for text in motor.warnings if text.startswith(SIZE_WARNING)]
         if not doubts:

@@ -66,7 +66,7 @@ class VisitReader:
         )
         for path in paths:
             if not _is_sheet(path):
-                recording = _read_one(path, self._motor.sensors.roles, self._options.roles, options)
+                recording = read_one(path, self._motor.sensors.roles, self._options.roles, options)
                 self._require_new(recording.provenance.sha256, path)
                 yield recording
 
@@ -117,13 +117,30 @@ def _is_sheet(path: Path) -> bool:
     return is_test_sheet(path)
 
 
-def _read_one(
+def read_one(
     path: Path,
     of_motor_file: Mapping[str, str],
     stated: Mapping[str, str],
     options: ReadOptions,
 ) -> Recording:
-    """Read one recording; roles of another recorder's channels do not count."""
+    """Read one recording; roles of another recorder's channels do not count.
+
+    Parameters
+    ----------
+    path
+        The file.
+    of_motor_file
+        Channel name to role, as the motor file has them.
+    stated
+        The same as the user stated it for this file; wins.
+    options
+        What else the user states.
+
+    Raises
+    ------
+    RecordingError, ChannelRoleError, MissingExtraError
+        If it cannot be used.
+    """
     from cagewise.readers import read_recording
 
     if not of_motor_file:
