@@ -9,6 +9,7 @@ from cyclopts import App, Parameter
 
 from cagewise import __version__
 from cagewise.cli.checks import positive, prevalence_of, roles_of
+from cagewise.cli.history_commands import add_history_commands
 from cagewise.cli.options import (
     FileOptions,
     PageOptions,
@@ -53,6 +54,7 @@ def build_app() -> App:
     for command in (assess, plan, expect, simulate, sheet, demo, formats):
         app.command(command)
     add_plant_commands(app)
+    add_history_commands(app)
     return app
 
 

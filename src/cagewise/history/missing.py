@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from enum import StrEnum
 from types import MappingProxyType
+from typing import Protocol
 
 from cagewise.indicators.reading import IndependenceClass
-from cagewise.machine.motor import Motor
+from cagewise.machine.motor import Cage, Criticality, Winding
 
 
 class MissingItem(StrEnum):
@@ -87,7 +88,23 @@ data; a new winding by its resistances, turns and insulation; and each repair le
 record that later ones are compared with."""
 
 
-def unknown_of(motor: Motor) -> tuple[MissingItem, ...]:
+class Described(Protocol):
+    """What of a motor is asked here; a :class:`~cagewise.machine.motor.Motor` has it."""
+
+    @property
+    def cage(self) -> Cage:
+        """The cage."""
+
+    @property
+    def winding(self) -> Winding:
+        """The winding."""
+
+    @property
+    def criticality(self) -> Criticality:
+        """What depends on the motor."""
+
+
+def unknown_of(motor: Described) -> tuple[MissingItem, ...]:
     """Return what the motor file does not say."""
     cage, winding, criticality = motor.cage, motor.winding, motor.criticality
     costs = criticality.false_pull_cost is not None and criticality.miss_cost is not None
@@ -105,7 +122,7 @@ def unknown_of(motor: Motor) -> tuple[MissingItem, ...]:
     return tuple(item for item, said in known.items() if not said)
 
 
-def owed_by_shop(motor: Motor, kind: RepairKind) -> tuple[MissingItem, ...]:
+def owed_by_shop(motor: Described, kind: RepairKind) -> tuple[MissingItem, ...]:
     """Return what the shop should be asked after a repair and the motor file does not say."""
     unknown = set(unknown_of(motor))
     return tuple(item for item in ASKED_OF_SHOP[kind] if item in unknown)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, fields
 from datetime import date
 from difflib import get_close_matches
@@ -178,6 +178,15 @@ class Motors:
                 .order_by(NameplateRow.valid_from, NameplateRow.id)
             )
             return [_version_of(row) for row in rows]
+
+    def files(self, motors: Sequence[MotorEntry]) -> Mapping[int, str]:
+        """Return the motor files that count for many motors at once, by the motor's number."""
+        wanted = {motor.nameplate_id: motor.id for motor in motors}
+        chosen = select(NameplateRow.id, NameplateRow.toml)
+        if len(wanted) == 1:
+            chosen = chosen.where(NameplateRow.id == next(iter(wanted)))
+        with self._database.reading() as session:
+            return {wanted[n]: toml for n, toml in session.execute(chosen) if n in wanted}
 
     def add_sensor(self, motor: MotorEntry, sensor: Sensor) -> Sensor:
         """Note a sensor that stays on a motor."""

@@ -67,6 +67,8 @@ class SimulateOptions:
     """Good clamps and a 16-bit recorder if None."""
     torque_noise: float = TORQUE_NOISE
     """Random load torque over rated torque, rms."""
+    oscillation: tuple[float, float] | None = None
+    """Torque that comes and goes: amplitude over rated torque, and its frequency in Hz."""
     roles: tuple[Role, ...] = ()
     """Channels that are recorded; three currents and three line voltages if empty."""
     seed: int = 0
@@ -101,7 +103,7 @@ def simulate_motor(motor: Motor, options: SimulateOptions | None = None) -> Reco
     SimulationError
         If the motor cannot carry the load.
     """
-    from cagewise.simulation import Damage, Eccentricity, Load, Setup
+    from cagewise.simulation import Damage, Eccentricity, Load, Modulation, Setup
     from cagewise.simulation import simulate as run
     from cagewise.simulation.nameplate import machine_for_motor
 
@@ -111,11 +113,15 @@ def simulate_motor(motor: Motor, options: SimulateOptions | None = None) -> Reco
     require_channels(sensors, options.roles)
     machine = machine_for_motor(motor, options.sampling_rate_hz)
     rated = machine.rated_torque_nm
+    swing = () if options.oscillation is None else (options.oscillation,)
     setup = Setup(
         geometry=machine.geometry,
         supply=options.supply or plant_supply(motor.nameplate),
         load=Load(
             torque_nm=options.load_fraction * rated + machine.friction_nm,
+            oscillations=tuple(
+                Modulation(amplitude=share * rated, frequency_hz=hertz) for share, hertz in swing
+            ),
             noise_rms_nm=options.torque_noise * rated,
         ),
         damage=Damage(

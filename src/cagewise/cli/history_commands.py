@@ -1,0 +1,157 @@
+"""The commands on a plant's history: trend, ranking, calls, the invented plant."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import App, Parameter
+
+from cagewise.cli.case_commands import build_case_app
+from cagewise.cli.history_options import HistoryOptions, PlantOptions
+from cagewise.cli.history_output import write_json
+from cagewise.cli.options import PageOptions
+from cagewise.cli.status import ExitStatus
+from cagewise.cli.streams import Streams
+from cagewise.errors import UsageError
+
+Injected = Annotated[Streams, Parameter(parse=False)]
+
+SHOWN = 40
+"""Motors of a ranking that a screen shows when nobody says how many."""
+
+
+def add_history_commands(app: App) -> None:
+    """Add the commands to the command line."""
+    app.command(trend)
+    app.command(ranking, name=("ranking", "list"))
+    app.command(build_case_app())
+    app.command(calls)
+    app.command(demo_plant)
+
+
+def trend(  # noqa: PLR0913 - groups of options
+    tag: str,
+    /,
+    *,
+    reading: str = "",
+    limit: float | None = None,
+    plant: PlantOptions | None = None,
+    history: HistoryOptions | None = None,
+    page: PageOptions | None = None,
+    streams: Injected,
+) -> ExitStatus:
+    """Say how a motor's damage develops: level, growth, change, time to a limit.
+
+    Parameters
+    ----------
+    tag
+        Of the motor.
+    reading
+        Name of the reading, as in the JSON of an examination; the one with the most visits if
+        left out.
+    limit
+        Damage in open bars whose time is forecast.
+    """
+    from cagewise.cli.render import console_of
+    from cagewise.report.history_text import write_trend
+    from cagewise.workflows.plant_history import trend_of
+
+    if limit is not None and not 0.0 < limit < float("inf"):
+        raise UsageError(
+            f"must be a number of open bars above zero, got {limit:g}", where="--limit"
+        )
+    options, history = plant or PlantOptions(), history or HistoryOptions()
+    with options.open() as opened:
+        motor = opened.motors.find(tag, site=options.site)
+        view = trend_of(opened, motor, reading=reading, limit_bars=limit, today=history.on)
+    if not write_json(view, history, streams):
+        write_trend(view, *console_of(page or PageOptions(), streams))
+    return ExitStatus.EXAMINED
+
+
+def ranking(
+    *,
+    top: int = SHOWN,
+    plant: PlantOptions | None = None,
+    history: HistoryOptions | None = None,
+    page: PageOptions | None = None,
+    streams: Injected,
+) -> ExitStatus:
+    """List every motor of a plant by risk, what is due to be measured, and what data is missing.
+
+    Parameters
+    ----------
+    top
+        Motors of the greatest risk that are shown.
+    """
+    from cagewise.cli.render import console_of
+    from cagewise.report.plant_text import write_ranking
+    from cagewise.workflows.plant_history import rank
+
+    if top < 1:
+        raise UsageError(f"must be one or more motors, got {top}", where="--top")
+    options, history = plant or PlantOptions(), history or HistoryOptions()
+    with options.open() as opened:
+        view = rank(opened, site=options.site, today=history.on)
+    if not write_json(view, history, streams):
+        write_ranking(view, *console_of(page or PageOptions(), streams), top=top)
+    return ExitStatus.EXAMINED
+
+
+def calls(
+    *,
+    plant: PlantOptions | None = None,
+    history: HistoryOptions | None = None,
+    page: PageOptions | None = None,
+    streams: Injected,
+) -> ExitStatus:
+    """Hold what the examinations said against what was found when motors were opened."""
+    from cagewise.cli.render import console_of
+    from cagewise.report.plant_text import write_calls
+    from cagewise.workflows.plant_history import calls as run
+
+    history = history or HistoryOptions()
+    with (plant or PlantOptions()).open() as opened:
+        view = run(opened, today=history.on)
+    if not write_json(view, history, streams):
+        write_calls(view, *console_of(page or PageOptions(), streams))
+    return ExitStatus.EXAMINED
+
+
+def demo_plant(
+    folder: Path,
+    /,
+    *,
+    until: date | None = None,
+    page: PageOptions | None = None,
+    streams: Injected,
+) -> ExitStatus:
+    """Make an invented plant with two years of history; it takes about a minute.
+
+    Every visit is simulated, imported and examined like any other.
+
+    Parameters
+    ----------
+    folder
+        Empty, or not there yet.
+    until
+        Last day of the two years, as in 2031-05-17; today if left out.
+    """
+    from cagewise.cli.render import console_of
+    from cagewise.report import history_wording as words
+    from cagewise.report.page import page_on
+    from cagewise.workflows.demo_plant import build_demo_plant
+
+    screen = page_on(*console_of(page or PageOptions(), streams))
+    screen.paragraph(words.DEMO_BEGIN.format(folder=folder), indent=0)
+
+    def tell(line: str) -> None:
+        screen.paragraph(line)
+        streams.out.flush()
+
+    build_demo_plant(folder, tell, until=until)
+    for line in words.DEMO_NEXT:
+        screen.paragraph(line.format(folder=folder), indent=0)
+    return ExitStatus.EXAMINED

@@ -1,0 +1,265 @@
+"""The page of a case on the terminal: its story, where it stands, what is still owed."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+from cagewise.decision.verdict import State
+from cagewise.history.limits import repair_limits
+from cagewise.history.repair import QuantityComparison
+from cagewise.quantities import Estimate, NotKnown
+from cagewise.report import history_wording as words
+from cagewise.report import numbers, wording
+from cagewise.report.facts import Fact
+from cagewise.report.history_text import percent, title
+from cagewise.report.history_views import CaseView, ExaminedView, RepairView
+from cagewise.report.likelihood_wording import CAUSE
+from cagewise.report.page import STYLE_DIM, STYLE_HEADING, Page, page_on
+from cagewise.report.symbols import Symbols
+from cagewise.store import Decision, Event, ExaminationKeys, Found, Outcome, Repair
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+
+def write_case(view: CaseView, console: Console, symbols: Symbols) -> None:
+    """Write the story of a case in the order of days."""
+    page, case = page_on(console, symbols), view.case
+    title(page, view.motor)
+    heading = words.CASE_TITLE.format(number=case.id, title=case.title)
+    page.paragraph(heading, indent=0, style=STYLE_HEADING)
+    if case.closed_on is None:
+        days = (view.today - case.opened_on).days
+        page.paragraph(numbers.sentence(words.CASE_OPEN.format(day=case.opened_on, days=days)))
+    else:
+        said = words.CASE_CLOSED.format(
+            opened=case.opened_on, closed=case.closed_on, why=case.closing
+        )
+        page.paragraph(numbers.sentence(said))
+    page.heading(words.STORY)
+    page.fact_table(_story(view))
+    if view.corrected:
+        page.paragraph(words.CORRECTED.format(count=view.corrected), style=STYLE_DIM)
+    _stands(page, view)
+    for repair in view.repairs:
+        _repair(page, repair)
+    page.heading(words.OWED)
+    for line in owed(view) or (words.OWED_NOTHING,):
+        page.paragraph(line, first=f"{symbols.bullet} ")
+
+
+def _story(view: CaseView) -> list[Fact]:
+    """Return what happened, by day; on one day what was measured stands first."""
+    case = view.case
+    told = [(case.opened_on, 1, words.WORD_OPENED, case.title)]
+    told += [(e.examination.day, 0, words.WORD_EXAMINED, _examined(e)) for e in view.examined]
+    told += [(event.day, 2, *_event(event)) for event in view.events]
+    if case.closed_on is not None:
+        told.append((case.closed_on, 3, words.WORD_CLOSED, case.closing))
+    told.sort(key=lambda each: each[:2])
+    return [(f"{day} {word}", text) for day, _, word, text in told]
+
+
+def _examined(view: ExaminedView) -> str:
+    """Return an examination in a line."""
+    keys, counts = view.examination.keys, ""
+    if not isinstance(view.methods_agreeing, NotKnown) and view.methods_agreeing:
+        counts = words.EXAMINED_COUNTS.format(
+            methods=view.methods_agreeing, classes=view.classes_agreeing
+        )
+    known = keys.probability is not None
+    return words.EXAMINED.format(
+        state=wording.STATE[State(keys.state)],
+        bars=_bars(keys),
+        probability=words.EXAMINED_PROBABILITY.format(probability=percent(keys.probability or 0.0))
+        if known
+        else "",
+        counts=counts,
+        cause=_cause(view),
+    )
+
+
+def _cause(view: ExaminedView) -> str:
+    """Return what else makes the lines, as a clause."""
+    if view.cause is None:
+        return ""
+    cause, weight = view.cause
+    return words.EXAMINED_CAUSE.format(cause=CAUSE[cause], weight=percent(weight))
+
+
+def _bars(keys: ExaminationKeys) -> str:
+    """Return the open bars of an examination as a clause, empty where it stated none."""
+    damage = damage_of(keys)
+    return "" if damage is None else words.EXAMINED_BARS.format(bars=numbers.bars_interval(damage))
+
+
+def damage_of(keys: ExaminationKeys) -> Estimate | None:
+    """Return the damage that an examination stated."""
+    if keys.open_bars is None or keys.open_bars_low is None or keys.open_bars_high is None:
+        return None
+    return Estimate(keys.open_bars, keys.open_bars_low, keys.open_bars_high)
+
+
+def _event(event: Event) -> tuple[str, str]:
+    """Return the word and the text of an event."""
+    word, said = _happened(event)
+    author = words.BY.format(author=event.author) if event.author else ""
+    files = ", ".join(each.name for each in event.attachments)
+    attached = numbers.sentence(words.ATTACHED.format(names=files)) if files else ""
+    parts = [numbers.sentence(part) for part in (said, event.text)]
+    return word, " ".join(filter(None, (*parts, attached, author)))
+
+
+def _happened(event: Event) -> tuple[str, str]:
+    """Return the word for a kind of event, and what it says."""
+    match event.what:
+        case Decision(action=action, due_on=due):
+            said = action if due is None else words.DUE_BY.format(action=action, day=due)
+            return words.WORD_DECIDED, said
+        case Repair(action=action):
+            return words.WORD_REPAIRED, action
+        case Outcome() as outcome:
+            return words.WORD_FOUND, found_in_words(outcome)
+        case _:
+            return words.WORD_NOTED, ""
+
+
+def found_in_words(outcome: Outcome) -> str:
+    """Return what was found: state, number and places of the bars."""
+    said = [words.FOUND[outcome.found]]
+    if outcome.open_bars is not None:
+        said.append(words.FOUND_COUNT.format(count=outcome.open_bars))
+    for bar in outcome.bars:
+        place = words.AT_PLACE.format(place=bar.place.value) if bar.place.value else ""
+        said.append(words.FOUND_BAR.format(bar=bar.bar, damage=bar.damage.value, place=place))
+    return ", ".join(said)
+
+
+def _stands(page: Page, view: CaseView) -> None:
+    """Write the last examination, what is decided and not done, and our call against the truth."""
+    rows: list[Fact] = []
+    if view.examined:
+        last = view.examined[-1]
+        rows.append((f"{last.examination.day}", last.statement or _examined(last)))
+    pending = pending_decision(view)
+    if pending is not None and pending.due_on is not None:
+        rows.append(("next", _due(pending, pending.due_on, view.today)))
+    if rows:
+        page.heading(words.STANDS)
+        page.fact_table(rows)
+    lines = [line for event in view.events if (line := _against(view, event))]
+    if lines:
+        page.heading(words.AGAINST)
+        for line in lines:
+            page.paragraph(numbers.sentence(line))
+
+
+def pending_decision(view: CaseView) -> Decision | None:
+    """Return the last decision of an open case after which nothing was found or repaired."""
+    if not view.case.is_open:
+        return None
+    last: Decision | None = None
+    for event in view.events:
+        if isinstance(event.what, Decision):
+            last = event.what
+        elif isinstance(event.what, Repair | Outcome):
+            last = None
+    return last
+
+
+def _due(decision: Decision, due_on: date, today: date) -> str:
+    """Return a decision with the days that are left."""
+    days = (due_on - today).days
+    when = words.IN_DAYS.format(days=days) if days >= 0 else words.OVERDUE.format(days=-days)
+    return words.PENDING.format(action=decision.action, day=due_on, when=when)
+
+
+def _against(view: CaseView, event: Event) -> str:
+    """Return our last call before an opening, against what was found; empty where there is none."""
+    outcome = event.what
+    if not isinstance(outcome, Outcome) or outcome.found is Found.NOT_OPENED:
+        return ""
+    repaired = min((r.event.day for r in view.repairs), default=date.max)
+    before = [
+        e.examination
+        for e in view.examined
+        if e.examination.day <= event.day and e.examination.day < repaired
+    ]
+    if not before:
+        return ""
+    call = before[-1]
+    said = words.SAID.format(
+        state=wording.STATE[State(call.keys.state)],
+        bars=_bars(call.keys),
+        day=call.day,
+        found=found_in_words(outcome),
+    )
+    damage, count = damage_of(call.keys), outcome.open_bars
+    if damage is None or count is None:
+        return said
+    held = words.HELD if damage.low <= count <= damage.high else words.NOT_HELD
+    return f"{said}. {held.format(found=count)}"
+
+
+def _repair(page: Page, view: RepairView) -> None:
+    """Write whether a repair is accepted, with the leading readings before and after it."""
+    limits, comparison = repair_limits(), view.comparison
+    if comparison is None or view.baseline is None:
+        page.heading(
+            words.REPAIR.format(day=view.event.day, acceptance=words.REPAIR_KIND[view.kind])
+        )
+        page.paragraph(words.NO_BASELINE.format(days=f"{limits.largest_age_days:.0f}"))
+        return
+    acceptance = words.ACCEPTANCE[comparison.acceptance]
+    page.heading(words.REPAIR.format(day=view.event.day, acceptance=acceptance))
+    days = (view.baseline.day - view.event.day).days
+    page.paragraph(numbers.sentence(comparison.because))
+    page.paragraph(words.BASELINE.format(day=view.baseline.day, days=days), style=STYLE_DIM)
+    leading = [q for q in comparison.quantities if q.leads]
+    page.table(words.REPAIR_HEADS, [_compared(q) for q in leading])
+
+
+def _compared(quantity: QuantityComparison) -> tuple[str, ...]:
+    """Return one reading before and after."""
+    return (
+        quantity.title,
+        _amount(quantity.before, quantity.unit),
+        _amount(quantity.after, quantity.unit),
+        words.ACCEPTANCE[quantity.acceptance],
+    )
+
+
+def _amount(value: Estimate | None, unit: str) -> str:
+    """Return a quantity of a reading; a dash where there is none."""
+    if value is None:
+        return "\N{EN DASH}"
+    if unit == "open bars":
+        return numbers.bars_interval(value)
+    return numbers.measured(value, unit)
+
+
+def owed(view: CaseView) -> tuple[str, ...]:
+    """Return what is still owed: by the shop, to be measured, to be told."""
+    lines = []
+    for repair in view.repairs:
+        if repair.owed:
+            items = "; ".join(words.MISSING[item] for item in repair.owed)
+            lines.append(words.OWED_SHOP.format(items=items))
+        missing = () if repair.comparison is None else repair.comparison.missing
+        if missing:
+            lines.append(words.OWED_MEASUREMENT.format(items="; ".join(missing)))
+    return (*lines, *_owed_outcome(view))
+
+
+def _owed_outcome(view: CaseView) -> list[str]:
+    """Return what nobody has told of the open motor."""
+    found = [event for event in view.events if isinstance(event.what, Outcome)]
+    if not found:
+        return [words.OWED_OUTCOME] if view.repairs else []
+    lines, last = [], found[-1].what
+    if isinstance(last, Outcome) and last.found is Found.DAMAGED and last.open_bars is None:
+        lines.append(words.OWED_COUNT)
+    if not any(event.attachments for event in found):
+        lines.append(words.OWED_PHOTOGRAPH)
+    return lines

@@ -1,0 +1,180 @@
+"""Use cases: the trend of a motor, every motor by risk, our calls against what was found."""
+
+from __future__ import annotations
+
+import math
+from datetime import date, datetime
+
+from cagewise.decision.verdict import State
+from cagewise.history.change import find_change
+from cagewise.history.missing import unknown_of
+from cagewise.history.outcomes import CALLED, Outcome, report_calls
+from cagewise.history.plant_risk import rank_plant
+from cagewise.history.time_to_limit import time_to_limit
+from cagewise.history.trend import Trend, fit_trend
+from cagewise.quantities import Estimate
+from cagewise.report.history_views import CallsView, RankingView, TrendView
+from cagewise.store import Case, Event, Found, KeptExamination, MotorEntry, Plant, Repair
+from cagewise.store import Outcome as FoundOutcome
+from cagewise.workflows.plant_points import (
+    described,
+    last_cage_repair,
+    last_of_visits,
+    motor_of,
+    name_of,
+    standing,
+    summary_of,
+    trend_points,
+)
+
+
+def today_of(plant: Plant) -> date:
+    """Return the day that the plant's calendar shows."""
+    return datetime.now(plant.about.zone).date()
+
+
+def trend_of(
+    plant: Plant,
+    motor: MotorEntry,
+    *,
+    reading: str = "",
+    limit_bars: float | None = None,
+    today: date | None = None,
+) -> TrendView:
+    """Return the trend of a motor since the last repair of its cage.
+
+    Parameters
+    ----------
+    plant
+        Open.
+    motor
+        The motor.
+    reading
+        Name of the reading; the one with the most points if empty.
+    limit_bars
+        Damage whose time is forecast, in open bars; the limit in force if None.
+    today
+        Day on which it is asked; by the plant's calendar if None.
+    """
+    points = trend_points(plant, motor)
+    repaired_on = last_cage_repair(plant.cases.events(motor))
+    trend = fit_trend(
+        points,
+        reading=reading,
+        since_day=-math.inf if repaired_on is None else float(repaired_on.toordinal()),
+    )
+    known = trend if isinstance(trend, Trend) else None
+    return TrendView(
+        motor=motor,
+        today=today or today_of(plant),
+        trend=trend,
+        change=None if known is None else find_change(known),
+        limit=None if known is None else time_to_limit(known, limit_bars=limit_bars),
+        repaired_on=repaired_on,
+        visits=len(last_of_visits(plant.examinations.of_motor(motor))),
+        unknown=unknown_of(motor_of(plant, motor)),
+    )
+
+
+def rank(plant: Plant, *, site: str | None = None, today: date | None = None) -> RankingView:
+    """Return every motor of a plant or a site, the greatest risk first.
+
+    Parameters
+    ----------
+    plant
+        Open.
+    site
+        Only this one.
+    today
+        Day for which it holds; by the plant's calendar if None.
+    """
+    day = today or today_of(plant)
+    motors = plant.motors.all(site=site, on=day)
+    latest = {each.motor_id: each for each in plant.examinations.latest()}
+    cases: dict[int, list[Case]] = {}
+    for case in plant.cases.all(only_open=True):
+        cases.setdefault(case.motor_id, []).append(case)
+    files = plant.motors.files(motors)
+    summaries = [summary_of(m, described(files[m.id]), latest.get(m.id)) for m in motors]
+    return RankingView(
+        plant=plant.about.name,
+        today=day,
+        ranking=rank_plant(summaries, float(day.toordinal())),
+        latest={name_of(m): latest[m.id] for m in motors if m.id in latest},
+        open_cases={name_of(m): tuple(cases.get(m.id, ())) for m in motors},
+    )
+
+
+def calls(plant: Plant, *, today: date | None = None) -> CallsView:
+    """Return our calls against what was found, of all motors that were opened."""
+    found = [
+        event
+        for event in standing(plant.cases.outcomes())
+        if isinstance(event.what, FoundOutcome) and event.what.found is not Found.NOT_OPENED
+    ]
+    outcomes = [_outcome(plant, event) for event in found]
+    known = [outcome for outcome in outcomes if outcome is not None]
+    return CallsView(
+        today=today or today_of(plant),
+        report=report_calls(known),
+        without_call=len(outcomes) - len(known),
+    )
+
+
+def call_before(plant: Plant, event: Event) -> KeptExamination | None:
+    """Return our last examination before a motor was opened.
+
+    One of the day of the opening counts, one of the day of the repair does not.
+    """
+    motor = plant.motors.get(event.motor_id)
+    repairs = [
+        each.day
+        for each in standing(plant.cases.events(motor))
+        if isinstance(each.what, Repair)
+        and (each.case_id == event.case_id or each.day >= event.day)
+    ]
+    before = min(repairs, default=date.max)
+    made = [
+        each
+        for each in last_of_visits(plant.examinations.of_motor(motor))
+        if each.day <= event.day and each.day < before
+    ]
+    return made[-1] if made else None
+
+
+def _outcome(plant: Plant, event: Event) -> Outcome | None:
+    """Return what was found with our call before it, None where we had made none."""
+    found, call = event.what, call_before(plant, event)
+    if call is None or not isinstance(found, FoundOutcome):
+        return None
+    state, sound = State(call.keys.state), found.found is Found.SOUND
+    case = None if event.case_id is None else plant.cases.get(event.case_id)
+    return Outcome(
+        state=state,
+        defective=not sound,
+        because_of_call=_because_of_call(case, state),
+        probability=call.keys.probability,
+        damage_bars=_damage(call),
+        found_bars=0.0 if sound else _counted(found),
+    )
+
+
+def _because_of_call(case: Case | None, state: State) -> bool:
+    """Return whether a motor was opened because of us: within a case that we raised or warned in.
+
+    In doubt it was: then nothing is concluded from it on what we miss.
+    """
+    return case is not None and (case.examination_id is not None or state in CALLED)
+
+
+def _damage(call: KeptExamination) -> Estimate | None:
+    """Return the damage that an examination stated."""
+    keys = call.keys
+    if keys.open_bars is None or keys.open_bars_low is None or keys.open_bars_high is None:
+        return None
+    return Estimate(keys.open_bars, keys.open_bars_low, keys.open_bars_high)
+
+
+def _counted(found: FoundOutcome) -> float | None:
+    """Return the bars found fully open, None where nobody counted."""
+    return None if found.open_bars is None else float(found.open_bars)
