@@ -26,6 +26,7 @@ from cagewise.cli.plant_options import KeptVisitOptions
 from cagewise.cli.sheet_options import SheetOptions
 from cagewise.cli.status import MEANINGS, ExitStatus
 from cagewise.cli.streams import Streams
+from cagewise.cli.watch_commands import add_watch_commands
 from cagewise.errors import UsageError
 
 if TYPE_CHECKING:
@@ -55,6 +56,7 @@ def build_app() -> App:
         app.command(command)
     add_plant_commands(app)
     add_history_commands(app)
+    add_watch_commands(app)
     return app
 
 

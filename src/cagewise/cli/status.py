@@ -21,7 +21,8 @@ class ExitStatus(IntEnum):
     NOT_DECIDABLE = 6
     """With ``--gate``: what was measured cannot answer."""
     NOT_WRITTEN = 7
-    """A result could not be written; existing files are left as they are without ``--force``."""
+    """A result could not be written; existing files are left as they are without ``--force``. Or a
+    finding could not be posted; it is kept and waits."""
     MISSING_EXTRA = 8
     """A file format needs an optional part of the installation."""
     PLANT = 9
@@ -42,7 +43,7 @@ MEANINGS = {
     ExitStatus.NEEDS_ANSWER: "it is not certain which channel is which",
     ExitStatus.NOT_SOUND: "with --gate: cage, winding or insulation is suspect or defective",
     ExitStatus.NOT_DECIDABLE: "with --gate: what was measured cannot answer",
-    ExitStatus.NOT_WRITTEN: "a result was not written",
+    ExitStatus.NOT_WRITTEN: "a result was not written, or a finding not posted",
     ExitStatus.MISSING_EXTRA: "an optional part of the installation is needed",
     ExitStatus.PLANT: "the plant cannot be used, or has nothing of that name",
     ExitStatus.INTERNAL: "a fault of the program",

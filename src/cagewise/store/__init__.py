@@ -5,6 +5,7 @@ No opinion and no computing: what goes in comes out, unchanged. See docs/history
 
 from cagewise.store.archive import Exported, Restored, export, restore
 from cagewise.store.measurements import Decoded
+from cagewise.store.outbox import UnsentMessage
 from cagewise.store.plant import Plant
 from cagewise.store.records import (
     Attachment,
@@ -68,6 +69,7 @@ __all__ = [
     "Restored",
     "Sensor",
     "SourceFile",
+    "UnsentMessage",
     "Visit",
     "Waveform",
     "export",

@@ -173,6 +173,12 @@ class Examinations:
                 found.setdefault(examination_id, []).append(reading)
         return found
 
+    def fingerprint(self, examination: KeptExamination) -> str:
+        """Return the checksum of all that makes an examination what it is; unique in a visit."""
+        chosen = select(ExaminationRow.fingerprint).where(ExaminationRow.id == examination.id)
+        with self._database.reading() as session:
+            return session.scalars(chosen).one()
+
     def document(self, examination: KeptExamination) -> ExaminationDocument:
         """Return the document of an examination, checked, with what made it.
 

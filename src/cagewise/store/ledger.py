@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from sqlalchemy import select
+import os
+from collections.abc import Mapping
+from pathlib import Path
+
+from sqlalchemy import func, select
 
 from cagewise.store.context import Context, insert_if_absent
 from cagewise.store.records import Imported, SourceFile
@@ -37,6 +41,18 @@ class Ledger:
         with self._database.reading() as session:
             row = session.scalars(chosen).first()
             return None if row is None else _imported(row)
+
+    def below(self, folder: Path) -> Mapping[SourceFile, str]:
+        """Return every state of every file in a folder, with why it was refused; empty if not."""
+        beginning = f"{folder}".rstrip(os.sep) + os.sep
+        chosen = select(
+            ImportedRow.source, ImportedRow.size_bytes, ImportedRow.modified_ns, ImportedRow.refusal
+        ).where(func.substr(ImportedRow.source, 1, len(beginning)) == beginning)
+        with self._database.reading() as session:
+            return {
+                SourceFile(path=path, size_bytes=size, modified_ns=modified): refusal
+                for path, size, modified, refusal in session.execute(chosen)
+            }
 
     def note(self, source: SourceFile, checksum: str, *, refusal: str = "") -> Imported:
         """Note that a file was imported, or why not; a file that was refused may come in later.

@@ -10,18 +10,40 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Mapping, Sequence
-from datetime import timedelta
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from cagewise.store.context import Context, insert_if_absent
-from cagewise.store.records import Message
+from cagewise.store.records import Facts, Message
 from cagewise.store.tables.outbox import MessageRow
 
 LEASE = timedelta(minutes=5)
 """For how long a claim holds: many times what sending one message takes."""
+
+NEVER = datetime(9999, 12, 31, tzinfo=UTC)
+"""Earliest instant of the next attempt at a message that was refused for good."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnsentMessage:
+    """A message that is not done: what a list shows of it."""
+
+    id: int
+    channel: str
+    key: str
+    payload: Facts
+    attempts: int
+    added_at: datetime
+    not_before: datetime
+    """Earliest instant of the next attempt; the end of a claim while somebody sends it."""
+    is_refused: bool
+    """Whether it was refused for good: it is sent again only when somebody asks for it."""
+    last_error: str
+    """Of the last attempt; empty before the first."""
 
 
 class Outbox:
@@ -99,6 +121,48 @@ class Outbox:
             row.claim, row.last_error = "", error
             return True
 
+    def refused(self, message: Message, error: str) -> bool:
+        """Say that a message was refused and would be again: it is kept, and shown; as `done`."""
+        with self._database.writing() as session:
+            row = self._claimed(session, message)
+            if row is None:
+                return False
+            row.not_before, row.claim, row.last_error = NEVER, "", error
+            return True
+
+    def rests(self, channel: str) -> bool:
+        """Return whether a message of a channel failed and is not to be tried again yet."""
+        chosen = (
+            select(MessageRow.id)
+            .where(MessageRow.done_at.is_(None), MessageRow.channel == channel)
+            .where(MessageRow.last_error != "", MessageRow.not_before < NEVER)
+            .where(MessageRow.not_before > self._context.now())
+            .limit(1)
+        )
+        with self._database.reading() as session:
+            return session.scalars(chosen).first() is not None
+
+    def again(self, *, channels: Sequence[str]) -> int:
+        """Let messages that failed or were refused be sent at once; return how many."""
+        chosen = (
+            select(MessageRow)
+            .where(MessageRow.done_at.is_(None), MessageRow.claim == "")
+            .where(MessageRow.channel.in_(channels))
+            .where(MessageRow.not_before > self._context.now())
+            .with_for_update()
+        )
+        with self._database.writing() as session:
+            rows = session.scalars(chosen).all()
+            for row in rows:
+                row.not_before = self._context.now()
+            return len(rows)
+
+    def unsent(self) -> Sequence[UnsentMessage]:
+        """Return the messages that are not done, the oldest first."""
+        chosen = select(MessageRow).where(MessageRow.done_at.is_(None)).order_by(MessageRow.id)
+        with self._database.reading() as session:
+            return [_unsent(row) for row in session.scalars(chosen)]
+
     def waiting(self) -> int:
         """Return how many messages are not done."""
         with self._database.reading() as session:
@@ -125,4 +189,19 @@ def _message(row: MessageRow) -> Message:
         payload=row.payload,
         attempts=row.attempts,
         claim=row.claim,
+    )
+
+
+def _unsent(row: MessageRow) -> UnsentMessage:
+    """Return a row as a list shows it."""
+    return UnsentMessage(
+        id=row.id,
+        channel=row.channel,
+        key=row.message_key,
+        payload=row.payload,
+        attempts=row.attempts,
+        added_at=row.added_at,
+        not_before=row.not_before,
+        is_refused=row.not_before >= NEVER,
+        last_error=row.last_error,
     )

@@ -38,6 +38,7 @@ from cagewise.store.plant_file import (
 from cagewise.store.steps import Step, no_step
 from cagewise.store.tables import Base
 from cagewise.store.tables.plant import PlantRow
+from cagewise.store.unexamined import Unexamined
 from cagewise.store.vault import Vault
 from cagewise.store.visits import Visits
 from cagewise.store.waveforms import Waveforms
@@ -86,6 +87,7 @@ class Plant:
         self.cases = Cases(context, Vault(folder / ATTACHMENTS, step))
         self.outbox = Outbox(context)
         self.ledger = Ledger(context)
+        self.unexamined = Unexamined(context)
 
     @classmethod
     def create(

@@ -67,10 +67,36 @@ class AssessedVisit:
     """What was compared with."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExaminedVisit:
+    """An examination that is not kept yet, and what it was made from."""
+
+    examination: Examination
+    new: NewExamination
+    """What is to be kept."""
+    visit: Visit
+    recordings: tuple[KeptRecording, ...]
+    sheets: tuple[KeptSheet, ...]
+    earlier: Baselines
+
+
 def assess_visit(
     plant: Plant, entry: MotorEntry, options: PlantAssessOptions | None = None
 ) -> AssessedVisit:
     """Examine a visit with earlier starts and sheets as baselines, and keep the examination.
+
+    Raises
+    ------
+    NotKeptError, ChannelRoleError, StoreError
+        As :func:`examine_kept`, or if the examination cannot be kept.
+    """
+    return keep_examined(plant, examine_kept(plant, entry, options))
+
+
+def examine_kept(
+    plant: Plant, entry: MotorEntry, options: PlantAssessOptions | None = None
+) -> ExaminedVisit:
+    """Examine a visit with earlier starts and sheets as baselines; this is the long part.
 
     Parameters
     ----------
@@ -88,7 +114,7 @@ def assess_visit(
     ChannelRoleError
         If it is not certain which channel is which.
     StoreError
-        If something that was kept is not there or damaged, or the examination cannot be kept.
+        If something that was kept is not there or damaged.
     """
     options = options or PlantAssessOptions()
     visit = find_visit(plant, entry, options.visit)
@@ -99,29 +125,39 @@ def assess_visit(
     sheets = sheets_of(plant, visit)
     earlier = baselines_of(plant, entry, visit, settings)
     examination = _examined(plant, motor, settings, (recordings, sheets), earlier)
-    before = {each.id for each in plant.examinations.of_visit(visit)}
-    kept = plant.examinations.add(
-        visit,
-        NewExamination(
-            document=to_json(examination),
-            schema_version=SCHEMA_VERSION,
-            program_version=examination.version,
-            nameplate_id=nameplate.id,
-            keys=keys_of(examination),
-            inputs=(*recordings, *sheets),
-            readings=readings_of(examination),
-            earlier=(*earlier.recordings, *earlier.sheets),
-            settings=kept_settings(settings, options),
-        ),
+    new = NewExamination(
+        document=to_json(examination),
+        schema_version=SCHEMA_VERSION,
+        program_version=examination.version,
+        nameplate_id=nameplate.id,
+        keys=keys_of(examination),
+        inputs=(*recordings, *sheets),
+        readings=readings_of(examination),
+        earlier=(*earlier.recordings, *earlier.sheets),
+        settings=kept_settings(settings, options),
     )
-    return AssessedVisit(
+    return ExaminedVisit(
         examination=examination,
+        new=new,
         visit=visit,
-        kept=kept,
-        is_new=kept.id not in before,
         recordings=recordings,
         sheets=sheets,
         earlier=earlier,
+    )
+
+
+def keep_examined(plant: Plant, done: ExaminedVisit) -> AssessedVisit:
+    """Keep an examination; inside :meth:`Plant.writing`, together with what else is written."""
+    before = {each.id for each in plant.examinations.of_visit(done.visit)}
+    kept = plant.examinations.add(done.visit, done.new)
+    return AssessedVisit(
+        examination=done.examination,
+        visit=done.visit,
+        kept=kept,
+        is_new=kept.id not in before,
+        recordings=done.recordings,
+        sheets=done.sheets,
+        earlier=done.earlier,
     )
 
 

@@ -45,8 +45,8 @@ def found_files(paths: Sequence[Path]) -> Iterator[FoundFile]:
     taken: set[Path] = set()
     for named in paths:
         for path in _below(named):
-            if path.resolve() not in taken and not (path != named and _is_sidecar(path)):
-                found = _found(path, named=path == named)
+            if path.resolve() not in taken and not (path != named and is_sidecar(path)):
+                found = found_file(path, named=path == named)
                 taken.update(each.resolve() for each in (path, *found.files))
                 yield found
 
@@ -81,7 +81,7 @@ def _entries(folder: Path) -> Iterable[Path]:
         ) from error
 
 
-def _found(path: Path, *, named: bool) -> FoundFile:
+def found_file(path: Path, *, named: bool) -> FoundFile:
     """Return what a file is."""
     if is_test_sheet(path):
         return FoundFile(path=path, files=(path,), is_sheet=True, named=named)
@@ -94,6 +94,6 @@ def _found(path: Path, *, named: bool) -> FoundFile:
     return FoundFile(path=path, files=(*files, *beside), is_sheet=False, named=named)
 
 
-def _is_sidecar(path: Path) -> bool:
+def is_sidecar(path: Path) -> bool:
     """Return whether a file speaks of the one beside it."""
     return path.name.endswith(SIDECAR_ENDING) and path.with_suffix("").is_file()

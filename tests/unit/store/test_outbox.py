@@ -91,3 +91,41 @@ def test_a_message_stands_and_falls_with_what_it_tells(timed: Plant) -> None:
     with pytest.raises(RuntimeError):
         begin()
     assert timed.outbox.waiting() == 0
+
+
+def test_what_was_refused_is_kept_until_somebody_asks_for_it(timed: Plant, clock: Clock) -> None:
+    for key in ("1", "2"):
+        timed.outbox.put("webhook", key, {"n": key})
+    [message] = timed.outbox.claim()
+    assert timed.outbox.refused(message, "it answered 400")
+    clock.pass_by(timedelta(days=3650))
+    [second] = timed.outbox.claim(most=9)
+    assert second.key == "2"
+    assert timed.outbox.done(second)
+    [left] = timed.outbox.unsent()
+    assert (left.key, left.is_refused, left.last_error) == ("1", True, "it answered 400")
+    assert timed.outbox.again(channels=["topic"]) == 0
+    assert timed.outbox.again(channels=["webhook"]) == 1
+    assert [each.attempts for each in timed.outbox.claim()] == [2]
+
+
+def test_a_channel_rests_while_one_of_its_messages_does(timed: Plant, clock: Clock) -> None:
+    for key in ("1", "2"):
+        timed.outbox.put("webhook", key, {})
+    [message] = timed.outbox.claim()
+    assert not timed.outbox.rests("webhook")
+    assert timed.outbox.failed(message, "no answer", again_in=timedelta(minutes=1))
+    assert timed.outbox.rests("webhook")
+    assert not timed.outbox.rests("topic")
+    clock.pass_by(timedelta(minutes=1))
+    assert not timed.outbox.rests("webhook")
+    [message] = timed.outbox.claim()
+    timed.outbox.refused(message, "it answered 400")
+    assert not timed.outbox.rests("webhook")  # the others need not wait for it
+
+
+def test_what_is_being_sent_is_left_to_its_sender(timed: Plant) -> None:
+    timed.outbox.put("webhook", "1", {})
+    [message] = timed.outbox.claim()
+    assert timed.outbox.again(channels=["webhook"]) == 0
+    assert timed.outbox.done(message)
