@@ -1,36 +1,33 @@
 """What keeping costs: ``python benchmarks/history.py`` (``--once`` for a small, quick run).
 
-*Import*: a file is kept, with its recording as Parquet and its rows, against reading, hashing and
-writing the same bytes and flushing them to the disk. *Queries*: the latest examination of every
+*Import*: see ``history_import.py``. *Queries*: the latest examination of every
 motor, and the whole history of one motor, through the store against one plain SELECT of the same
-rows by sqlite3.
+rows by sqlite3; ranking and trend, computed, against the SELECT of their rows.
 """
 
 from __future__ import annotations
 
 import argparse
-import hashlib
 import os
 import sqlite3
+import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Callable
 from contextlib import closing
-from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
-import numpy as np
-
-from cagewise.measurement import Channel, Provenance, Recording, Role
 from cagewise.store import (
-    Decoded,
     ExaminationKeys,
     KeptReading,
     MotorEntry,
     NewExamination,
     Plant,
 )
+from cagewise.workflows.plant_history import rank, trend_of
+from history_import import time_imports
 
 MOTOR = """
 [motor]
@@ -46,9 +43,10 @@ N_READINGS = 15
 """Readings of an examination, as a running record with two voltages gives."""
 LARGEST_QUERY_S = 0.1
 """Promised for 2,000 motors and 120 visits."""
+LARGEST_S = {"ranking of the plant": 0.3, "trend of a motor": 0.3, "first ranking": 0.6}
+"""The same for whole pages."""
 LARGEST_IMPORT = 1.5
-"""Promised: keeping a file over reading, hashing and writing it."""
-BLOCK_BYTES = 1 << 20
+"""Promised: importing files over reading, hashing, writing and flushing them."""
 DAY = date(2020, 1, 1)
 
 
@@ -62,71 +60,6 @@ def best(function: Callable[[], object], repeats: int) -> float:
     return min(times)
 
 
-def counts_of(n_samples: int, seed: int) -> Recording:
-    """Return six channels of sixteen-bit counts: a sine and a few counts of noise."""
-    rng = np.random.default_rng(seed)
-    time_s = np.arange(n_samples) / 10_000.0
-    channels = tuple(
-        Channel(
-            name=f"channel {k}",
-            raw=np.rint(
-                12_000.0 * np.sin(2.0 * np.pi * (50.0 * time_s - k / 3.0))
-                + rng.normal(0.0, 4.0, n_samples)
-            ).astype(np.int16),
-            role=Role.OTHER,
-            scale=0.01,
-        )
-        for k in range(6)
-    )
-    return Recording(
-        channels=channels,
-        sampling_rate_hz=10_000.0,
-        provenance=Provenance(source="run.dat", format_name="counts"),
-    )
-
-
-def plain_copy(source: Path, target: Path) -> None:
-    """Read, hash and write a file, and flush it to the disk."""
-    digest = hashlib.sha256()
-    with source.open("rb") as old, target.open("wb") as new:
-        while block := old.read(BLOCK_BYTES):
-            digest.update(block)
-            new.write(block)
-        new.flush()
-        os.fsync(new.fileno())
-
-
-def time_import(folder: Path, n_samples: int, repeats: int) -> tuple[float, float]:
-    """Print what an import costs; return original and whole import over a plain copy."""
-    files: list[tuple[Path, Recording]] = []
-    for seed in range(repeats):
-        recording = counts_of(n_samples, seed)
-        content = np.column_stack([channel.raw for channel in recording.channels]).tobytes()
-        path = folder / f"run{seed}.dat"
-        path.write_bytes(content)
-        origin = replace(recording.provenance, sha256=hashlib.sha256(content).hexdigest())
-        files.append((path, replace(recording, provenance=origin)))
-    megabytes = files[0][0].stat().st_size / 1e6
-    with Plant.create(folder / "import") as plant, Plant.create(folder / "originals") as other:
-        visit = plant.visits.on(plant.motors.add(MOTOR.format(tag="P-1")), DAY)
-        each = iter(files)
-
-        def whole() -> None:
-            path, recording = next(each)
-            plant.measurements.keep_files(visit, [path], [Decoded(recording=recording)])
-
-        paths = iter([path for path, _ in files])
-        plain = best(lambda: plain_copy(files[0][0], folder / "copy.dat"), repeats)
-        original = best(lambda: other.measurements.keep_original(next(paths)), repeats)
-        complete = best(whole, repeats)
-    print(
-        f"import of {megabytes:.1f} MB: plain copy {plain:.3f} s, original {original:.3f} s", end=""
-    )
-    print(f" ({original / plain:.2f} times), with waveforms {complete:.3f} s", end="")
-    print(f" ({complete / plain:.2f} times)")
-    return original / plain, complete / plain
-
-
 def first_motor(plant: Plant, n_visits: int) -> MotorEntry:
     """Return a motor with its visits, each with an examination."""
     with plant.writing():
@@ -136,7 +69,12 @@ def first_motor(plant: Plant, n_visits: int) -> MotorEntry:
             visit = plant.visits.on(motor, DAY + timedelta(days=15 * n))
             sheet = plant.measurements.add_sheet(visit, original, measured_on=visit.day)
             readings = [
-                KeptReading(name=f"reading {r}", value=0.1 * r, open_bars=0.01 * n)
+                KeptReading(
+                    name="direct_component" if r == 0 else f"reading {r}",
+                    open_bars=0.3 + 0.002 * n,
+                    open_bars_low=0.2,
+                    open_bars_high=0.8,
+                )
                 for r in range(N_READINGS)
             ]
             examination = NewExamination(
@@ -144,7 +82,19 @@ def first_motor(plant: Plant, n_visits: int) -> MotorEntry:
                 schema_version="1.1",
                 program_version="0",
                 nameplate_id=motor.nameplate_id,
-                keys=ExaminationKeys(state="sound", open_bars=0.01 * n),
+                keys=ExaminationKeys(
+                    state="sound",
+                    probability=0.01,
+                    open_bars=0.3,
+                    action="keep",
+                    act_by_latest=visit.day + timedelta(days=90),
+                    load_fraction=0.7,
+                    load_fraction_low=0.65,
+                    load_fraction_high=0.75,
+                    winding="",
+                    insulation="sound",
+                    next_step="routine",
+                ),
                 inputs=[sheet],
                 readings=readings,
             )
@@ -212,12 +162,41 @@ def time_queries(folder: Path, n_motors: int, n_visits: int, repeats: int) -> di
                 ),
                 "all motors": (plant.motors.all, lambda: rows("SELECT * FROM nameplate")),
             }
+            pages: dict[str, tuple[Callable[[], object], Callable[[], object]]] = {
+                "ranking of the plant": (lambda: rank(plant), lambda: rows(LATEST)),
+                "trend of a motor": (
+                    lambda: trend_of(plant, motor),
+                    lambda: rows(READINGS, motor.id),
+                ),
+            }
             print(f"{n_motors} motors x {n_visits} visits, {N_READINGS} readings each")
-            for name, (ours, theirs) in asked.items():
+            seconds["first ranking"] = first_ranking(folder / "queries")
+            print(f"  {'first ranking':22} {seconds['first ranking'] * 1e3:7.1f} ms  of a process")
+            for name, (ours, theirs) in {**asked, **pages}.items():
                 seconds[name] = best(ours, repeats)
                 ratio = seconds[name] / best(theirs, repeats)
                 print(f"  {name:22} {seconds[name] * 1e3:7.1f} ms  {ratio:5.1f} times a SELECT")
     return seconds
+
+
+FIRST = """
+import sys, time
+from pathlib import Path
+from cagewise.store import Plant
+from cagewise.workflows.plant_history import rank
+with Plant.open(Path(sys.argv[1])) as plant:
+    begin = time.perf_counter()
+    rank(plant)
+    print(time.perf_counter() - begin)
+"""
+
+
+def first_ranking(folder: Path) -> float:
+    """Return how long the first ranking of a process takes, its imports left out."""
+    done = subprocess.run(
+        [sys.executable, "-c", FIRST, str(folder)], capture_output=True, check=True, text=True
+    )
+    return float(done.stdout)
 
 
 def main() -> None:
@@ -227,13 +206,17 @@ def main() -> None:
     once = parser.parse_args().once
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        original, _ = time_import(folder, 50_000 if once else 3_000_000, 3 if once else 5)
+        is_busy = os.getloadavg()[0] > (os.cpu_count() or 1) / 2
+        ratios = time_imports(folder, once=once)
         size = (50, 12) if once else (2000, 120)
         seconds = time_queries(folder, *size, repeats=3 if once else 7)
-    slow = {name: s for name, s in seconds.items() if s > LARGEST_QUERY_S}
-    assert not slow, f"more than {LARGEST_QUERY_S} s: {slow}"
-    if not once:  # of a small file, the rows are most of the work
-        assert original <= LARGEST_IMPORT, f"{original:.2f} times a plain copy"
+    slow = {name: s for name, s in seconds.items() if s > LARGEST_S.get(name, LARGEST_QUERY_S)}
+    assert not slow, f"slower than promised: {slow}"
+    if is_busy:
+        print("other programs kept the processors busy: the limit of an import was not looked at")
+    elif not once:  # of a few small files, starting is most of the work
+        late = {name: ratio for name, ratio in ratios.items() if ratio > LARGEST_IMPORT}
+        assert not late, f"more than {LARGEST_IMPORT} times a plain copy: {late}"
 
 
 if __name__ == "__main__":

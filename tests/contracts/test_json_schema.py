@@ -14,6 +14,7 @@ import pytest
 from cagewise.decision.examination import Examination
 from cagewise.evidence.findings import Ground
 from cagewise.evidence.fusion.posterior import Stratum
+from cagewise.indicators.reading import ReferenceLimit, Sense
 from cagewise.quantities import Estimate, NotKnown
 from cagewise.report import document, document_outlook, document_record, schema
 from cagewise.report.json_output import to_json
@@ -200,3 +201,13 @@ def test_nothing_of_the_first_versions_is_gone() -> None:
         "not_measured", "operating_point", "quality_findings", "indicators", "leading_recording",
         "recordings", "starts", "test_sheets", "provenance", "limits",
     }  # fmt: skip
+
+
+@pytest.mark.parametrize("decides", [True, False])
+def test_a_reader_is_told_whether_a_published_value_decides(*, decides: bool) -> None:
+    limit = ReferenceLimit(value=1.0, sense=Sense.AT_MOST, source="a standard", decides=decides)
+    limited = replace(reading("direct_component"), limit=limit)
+
+    said = json.loads(to_json(examination(record((limited,)))))
+
+    assert [each["limit"]["decides"] for each in said["indicators"]] == [decides]

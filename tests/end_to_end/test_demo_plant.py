@@ -28,7 +28,7 @@ def test_one_command_builds_the_plant_and_its_pages_tell_the_stories(tmp_path: P
 
     ranking = page("list")
     assert ranking.index("DC-210-M defective") < ranking.index("FW-102-M sound")
-    assert "CT-006-M never measured" in ranking
+    assert "CT-006-M never record it running" in ranking
     assert "TREND: growing" in page("trend", "DC-210-M")
     assert "TREND: nothing seen" in page("trend", "WW-310-M")
     assert "Too few points: 3 comparable of at least 4" in page("trend", "RF-115-M")

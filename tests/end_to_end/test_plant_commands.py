@@ -62,11 +62,10 @@ def test_from_an_empty_folder_to_a_kept_examination(mill: Path) -> None:
     listed = words(run("motor", "list", "--width", "120").out)
     assert f"{TAG} 500 kW high 2031-04-15 defective" in listed
     narrow = run("motor", "list", "--width", "80").out.splitlines()
-    assert narrow[0].split() == ["motor", "rated", "measured", "state", "action"]
+    assert narrow[0].split() == ["motor", "rated", "criticality", "measured", "cage", "due", "next"]
     assert narrow[1].split()[:2] == [TAG, "500"]
-    blocks = run("motor", "list", "--width", "40").out
-    assert f"motor {TAG}" in words(blocks)
-    assert "state defective" in words(blocks)
+    narrowest = words(run("motor", "list", "--width", "40").out)
+    assert narrowest == f"motor cage due {TAG} defective 2031-04-29"
 
 
 def test_an_earlier_visit_behind_a_gate_as_a_document(mill: Path) -> None:

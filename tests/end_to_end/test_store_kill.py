@@ -12,12 +12,12 @@ from pathlib import Path
 
 import pytest
 
-from cagewise.store import Plant, export, restore
+from cagewise.store import Plant, SourceFile, export, restore
 from cagewise.store.plant_file import PlantFile, write_plant_file
 from support import processes
 from support.plants import fill, motor_file
 from support.processes import Child, Work
-from support.whole import require_whole
+from support.whole import OF_TWO, require_whole
 
 SCHEMAS = Path(__file__).parents[1] / "unit/store/schemas"
 PLANT_ID = "6f0f3c52-6a0c-4f4e-9d4f-000000000001"
@@ -32,6 +32,22 @@ def with_files(folder: Path, count: int = 1) -> None:
     (folder / "files").mkdir()
     for name in sorted(CONTENTS)[:count]:
         (folder / "files" / name).write_bytes(CONTENTS[name])
+
+
+def with_recordings(folder: Path, count: int = 3) -> None:
+    """Make a plant with one motor, and recordings to import."""
+    with_files(folder, 0)
+    for n in range(count):
+        rows = "".join(f"{k / 1000};{(k * 7 + n) % 11};{k % 5};{k % 3}\n" for k in range(200))
+        (folder / f"files/run{n}.csv").write_text(f"t;IL1;IL2;IL3\n{rows}", encoding="utf-8")
+
+
+def require_recordings(folder: Path) -> None:
+    """Raise unless every recording was imported once, and none is still on its way."""
+    require_whole(folder / "plant", except_for=OF_TWO)
+    n = len(list((folder / "files").iterdir()))
+    with Plant.open(folder / "plant") as plant:
+        assert list(counts_of(plant).values()) == [n, 0, n, 0]
 
 
 def with_old_schema(folder: Path) -> None:
@@ -102,6 +118,7 @@ Preparation = Callable[[Path], None]
 JOBS: dict[str, tuple[Preparation, Work, Preparation]] = {
     "create": (nothing, processes.create, require_created),
     "import and examine": (with_files, processes.import_all, require_imported),
+    "import a folder": (with_recordings, processes.import_folder, require_recordings),
     "migrate": (with_old_schema, processes.migrate, require_migrated),
     "export": (with_archive, processes.export_all, require_archive),
     "restore": (with_archive, processes.restore_all, require_restored),
@@ -154,6 +171,14 @@ def require_nothing_lost(job: str, folder: Path, said: list[str]) -> None:
         if job == "restore" and (folder / "again").exists():
             require_whole(folder / "again")  # it has its name: it is whole
             shutil.rmtree(folder / "again")
+    if job == "import a folder":
+        require_whole(folder / "plant", except_for=OF_TWO)
+        with Plant.open(folder / "plant") as plant:  # all that was said, and no half batch
+            assert counts_of(plant)["recording"] in {0, len(list((folder / "files").iterdir()))}
+            for word in said:
+                checksum = sha256((folder / "files" / word.split()[-1]).read_bytes()).hexdigest()
+                plant.measurements.originals.verify(checksum)
+                assert plant.measurements.visits_of_file(checksum)
     if job == "import and examine":
         require_whole(folder / "plant")
         for word in said:
@@ -186,6 +211,26 @@ def test_killed_at_any_moment_an_import_loses_nothing(seed: int, tmp_path: Path)
         require_nothing_lost("import and examine", tmp_path, child.said)
     steps_of(processes.import_all, tmp_path)
     require_imported(tmp_path)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_killed_at_any_moment_the_import_of_a_folder_loses_nothing(
+    seed: int, tmp_path: Path
+) -> None:
+    chance = random.Random(seed)  # noqa: S311 - to choose a moment
+    with_recordings(tmp_path, 60)
+    for _ in range(2):
+        child = Child(processes.import_folder, tmp_path)
+        time.sleep(chance.uniform(0.02, 1.5))
+        child.kill()
+        child.end()
+        require_whole(tmp_path / "plant", except_for=OF_TWO)
+        with Plant.open(tmp_path / "plant") as plant:
+            for word in child.said:
+                source = SourceFile.of(tmp_path / "files" / word.split()[-1])
+                assert plant.ledger.find(source) is not None
+    steps_of(processes.import_folder, tmp_path)
+    require_recordings(tmp_path)
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -162,6 +162,18 @@ def test_years_between_false_alarms() -> None:
     assert visits * -math.expm1(-400.0 / visits) / 12.0 == pytest.approx(27.0, abs=0.5)
 
 
+@pytest.mark.parametrize(("decision", "percent"), [(4.0, 1.0), (5.0, 1.0), (6.0, 1.0)])
+def test_run_lengths_by_the_approximation_of_siegmund(decision: float, percent: float) -> None:
+    """Siegmund 1985, as printed by Montgomery and from memory: b = h + 1.166, drift -k in control;
+    it is within a few percent for such designs. No integral and no chain stands in it."""
+    reference = 0.5
+    wide = 2.0 * reference * (decision + 1.166)
+    approximate = (math.exp(wide) - wide - 1.0) / (2.0 * reference**2)
+
+    design = CusumDesign(reference_sigma=reference, decision_sigma=decision)
+    assert one_sided_run_length(design) == pytest.approx(approximate, rel=percent / 100.0)
+
+
 @pytest.mark.parametrize(("slope", "noise"), [(3.0, 2.0), (1.0, 4.0), (0.0, 5.0)])
 def test_first_passages_of_a_wandering_level(slope: float, noise: float) -> None:
     """Brownian motion with drift passes a level by the inverse Gaussian law (Schrodinger 1915)."""

@@ -26,7 +26,7 @@ def add_motor(plant: Plant, tag: str) -> MotorEntry:
 
 
 def add_examination(
-    plant: Plant, motor: MotorEntry, day: date, bars: float, state: str, **more: float
+    plant: Plant, motor: MotorEntry, day: date, bars: float, state: str, **more: Any
 ) -> KeptExamination:
     """Keep an examination of a running record that read so many open bars."""
     visit = plant.visits.on(motor, day)

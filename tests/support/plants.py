@@ -22,6 +22,7 @@ from cagewise.store import (
     FoundBar,
     KeptReading,
     KeptRecording,
+    KeptSheet,
     NewExamination,
     Note,
     Outcome,
@@ -66,8 +67,10 @@ def recording_of(content: bytes, *, n_samples: int = 200) -> Recording:
     return replace(recording, provenance=origin)
 
 
-def examination_of(inputs: tuple[KeptRecording, ...], nameplate_id: int) -> NewExamination:
-    """Return an examination of recordings."""
+def examination_of(
+    inputs: tuple[KeptRecording | KeptSheet, ...], nameplate_id: int
+) -> NewExamination:
+    """Return an examination of recordings or sheets."""
     bars = {"value": 1.2, "interval": [0.8, 1.7]}
     indicators = [
         {"name": "lower_side_line", "unit": "dB", "valid": True, "value": -42.0}

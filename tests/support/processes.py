@@ -16,6 +16,7 @@ from tempfile import TemporaryDirectory
 
 from cagewise.errors import CagewiseError
 from cagewise.store import Plant, export, restore
+from cagewise.workflows.plant_import import ImportOptions, import_files
 from support.plants import DAY, examination_of, import_file, motor_file
 
 Step = Callable[[str], None]
@@ -68,6 +69,13 @@ def import_all(folder: Path, step: Step, say: Callable[[str], None]) -> None:
                 plant.examinations.add(visit, new)
                 plant.outbox.put("webhook", path.name, {})
             say(f"examined {path.name}")
+
+
+def import_folder(folder: Path, step: Step, say: Callable[[str], None]) -> None:
+    """Import all files beside a plant as the command does: many are kept together."""
+    with Plant.open(folder / "plant", step=step, patience_s=PATIENCE_S) as plant:
+        for report in import_files(plant, [folder / "files"], ImportOptions(tag="P-101", day=DAY)):
+            say(f"{report.fate} {report.path.name}")
 
 
 def migrate(folder: Path, step: Step, say: Callable[[str], None]) -> None:

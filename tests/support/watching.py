@@ -78,7 +78,7 @@ def require_each_once(folder: Path, got: Sequence[tuple[str, dict[str, Any]]]) -
 
     A finding may have come more than once, but always the same under one key.
     """
-    require_whole(folder / "plant", but=OF_OTHER_FILES)
+    require_whole(folder / "plant", except_for=OF_OTHER_FILES)
     with Plant.open(folder / "plant") as plant:
         motors = [plant.motors.find(tag) for tag in FILES]
         visits = [visit for motor in motors for visit in plant.visits.of(motor)]

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import App, Parameter
 
-from cagewise.cli.history_options import EventOptions, HistoryOptions, PlantOptions
+from cagewise.cli.history_options import EventOptions, HistoryOptions
 from cagewise.cli.options import PageOptions
+from cagewise.cli.plant_options import PlantOptions
 from cagewise.cli.status import ExitStatus
 from cagewise.cli.streams import Streams
 from cagewise.errors import UsageError
@@ -61,9 +62,10 @@ def open_(
         Day, as in 2031-05-17; today if left out.
     """
     from cagewise.workflows.plant_cases import open_case
+    from cagewise.workflows.plant_folder import open_plant
 
     options = plant or PlantOptions()
-    with options.open() as opened:
+    with open_plant(options.plant) as opened:
         case = open_case(opened, opened.motors.find(tag, site=options.site), title, on=on)
     return _shown(case, options, page, streams)
 
@@ -88,10 +90,11 @@ def show(
     from cagewise.cli.render import console_of
     from cagewise.report.case_text import write_case
     from cagewise.workflows.plant_cases import find_case, story
+    from cagewise.workflows.plant_folder import look_into_plant
 
-    history = history or HistoryOptions()
-    with (plant or PlantOptions()).open() as opened:
-        view = story(opened, find_case(opened, case), today=history.on)
+    options, history = plant or PlantOptions(), history or HistoryOptions()
+    with look_into_plant(options.plant) as opened:
+        view = story(opened, find_case(opened, case, site=options.site), today=history.on)
     if not write_json(view, history, streams):
         write_case(view, *console_of(page or PageOptions(), streams))
     return ExitStatus.EXAMINED
@@ -120,9 +123,10 @@ def list_(
     from cagewise.cli.render import console_of
     from cagewise.report.plant_text import write_cases
     from cagewise.workflows.plant_cases import cases_of
+    from cagewise.workflows.plant_folder import look_into_plant
 
     options, history = plant or PlantOptions(), history or HistoryOptions()
-    with options.open() as opened:
+    with look_into_plant(options.plant) as opened:
         motor = None if tag is None else opened.motors.find(tag, site=options.site)
         view = cases_of(opened, motor, only_open=not all_cases, today=history.on)
     if not write_json(view, history, streams):
@@ -201,15 +205,16 @@ def repair(  # noqa: PLR0913 - groups of options
     action
         What was done.
     kind
-        What it was: decides what the shop is asked and what has to be measured after it. A repair
-        of the cage begins a new trend.
+        What it was. It decides from when on visits may be compared (a repair of the cage begins a
+        new trend; after rewinding, starts and tests at rest are compared anew), what the shop is
+        asked, and what has to be measured before the repair is accepted. For a remark take "case
+        note".
     fact
         What the shop stated: NAME=VALUE, as in rotor_bars=58. Repeatable.
     """
-    from cagewise.history.missing import RepairKind
     from cagewise.workflows.plant_cases import repair_of
 
-    done = repair_of(action, RepairKind(kind), dict(map(_fact, fact or ())))
+    done = repair_of(action, kind, dict(map(_fact, fact or ())))
     return _noted(case, done, event, plant, page, streams)
 
 
@@ -272,10 +277,11 @@ def close(
         Day, as in 2031-05-17; today if left out.
     """
     from cagewise.workflows.plant_cases import find_case
+    from cagewise.workflows.plant_folder import open_plant
 
     options = plant or PlantOptions()
-    with options.open() as opened:
-        closed = opened.cases.close(find_case(opened, case), why, on=on)
+    with open_plant(options.plant) as opened:
+        closed = opened.cases.close(find_case(opened, case, site=options.site), why, on=on)
     return _shown(closed, options, page, streams)
 
 
@@ -289,6 +295,7 @@ def _noted(
 ) -> ExitStatus:
     """Add an event to a case and show the case."""
     from cagewise.workflows.plant_cases import Entry, add_event, find_case
+    from cagewise.workflows.plant_folder import open_plant
 
     given, options = event or EventOptions(), plant or PlantOptions()
     entry = Entry(
@@ -298,8 +305,8 @@ def _noted(
         files=given.attach,
         corrects=given.corrects,
     )
-    with options.open() as opened:
-        found = find_case(opened, case)
+    with open_plant(options.plant) as opened:
+        found = find_case(opened, case, site=options.site)
         add_event(opened, found, what, entry)
     return _shown(found, options, page, streams)
 

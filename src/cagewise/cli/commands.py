@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from cyclopts import App, Parameter
 
 from cagewise import __version__
+from cagewise.cli.archive_commands import add_archive_commands
 from cagewise.cli.checks import positive, prevalence_of, roles_of
 from cagewise.cli.history_commands import add_history_commands
 from cagewise.cli.options import (
@@ -23,6 +24,7 @@ from cagewise.cli.options import (
 from cagewise.cli.plant_assess import assess_kept, require_motor_file, require_tag
 from cagewise.cli.plant_commands import add_plant_commands
 from cagewise.cli.plant_options import KeptVisitOptions
+from cagewise.cli.reexamine_command import reexamine
 from cagewise.cli.sheet_options import SheetOptions
 from cagewise.cli.status import MEANINGS, ExitStatus
 from cagewise.cli.streams import Streams
@@ -55,6 +57,8 @@ def build_app() -> App:
     for command in (assess, plan, expect, simulate, sheet, demo, formats):
         app.command(command)
     add_plant_commands(app)
+    app.command(reexamine)
+    add_archive_commands(app)
     add_history_commands(app)
     add_watch_commands(app)
     return app

@@ -9,17 +9,16 @@ from typing import Annotated
 from cyclopts import App, Parameter
 
 from cagewise.cli.case_commands import build_case_app
-from cagewise.cli.history_options import HistoryOptions, PlantOptions
+from cagewise.cli.history_options import HistoryOptions
 from cagewise.cli.history_output import write_json
 from cagewise.cli.options import PageOptions
+from cagewise.cli.plant_options import PlantOptions
+from cagewise.cli.ranking_command import ranking
 from cagewise.cli.status import ExitStatus
 from cagewise.cli.streams import Streams
 from cagewise.errors import UsageError
 
 Injected = Annotated[Streams, Parameter(parse=False)]
-
-SHOWN = 40
-"""Motors of a ranking that a screen shows when nobody says how many."""
 
 
 def add_history_commands(app: App) -> None:
@@ -56,6 +55,7 @@ def trend(  # noqa: PLR0913 - groups of options
     """
     from cagewise.cli.render import console_of
     from cagewise.report.history_text import write_trend
+    from cagewise.workflows.plant_folder import look_into_plant
     from cagewise.workflows.plant_history import trend_of
 
     if limit is not None and not 0.0 < limit < float("inf"):
@@ -63,40 +63,11 @@ def trend(  # noqa: PLR0913 - groups of options
             f"must be a number of open bars above zero, got {limit:g}", where="--limit"
         )
     options, history = plant or PlantOptions(), history or HistoryOptions()
-    with options.open() as opened:
+    with look_into_plant(options.plant) as opened:
         motor = opened.motors.find(tag, site=options.site)
         view = trend_of(opened, motor, reading=reading, limit_bars=limit, today=history.on)
     if not write_json(view, history, streams):
         write_trend(view, *console_of(page or PageOptions(), streams))
-    return ExitStatus.EXAMINED
-
-
-def ranking(
-    *,
-    top: int = SHOWN,
-    plant: PlantOptions | None = None,
-    history: HistoryOptions | None = None,
-    page: PageOptions | None = None,
-    streams: Injected,
-) -> ExitStatus:
-    """List every motor of a plant by risk, what is due to be measured, and what data is missing.
-
-    Parameters
-    ----------
-    top
-        Motors of the greatest risk that are shown.
-    """
-    from cagewise.cli.render import console_of
-    from cagewise.report.plant_text import write_ranking
-    from cagewise.workflows.plant_history import rank
-
-    if top < 1:
-        raise UsageError(f"must be one or more motors, got {top}", where="--top")
-    options, history = plant or PlantOptions(), history or HistoryOptions()
-    with options.open() as opened:
-        view = rank(opened, site=options.site, today=history.on)
-    if not write_json(view, history, streams):
-        write_ranking(view, *console_of(page or PageOptions(), streams), top=top)
     return ExitStatus.EXAMINED
 
 
@@ -110,10 +81,11 @@ def calls(
     """Hold what the examinations said against what was found when motors were opened."""
     from cagewise.cli.render import console_of
     from cagewise.report.plant_text import write_calls
+    from cagewise.workflows.plant_folder import look_into_plant
     from cagewise.workflows.plant_history import calls as run
 
-    history = history or HistoryOptions()
-    with (plant or PlantOptions()).open() as opened:
+    options, history = plant or PlantOptions(), history or HistoryOptions()
+    with look_into_plant(options.plant) as opened:
         view = run(opened, today=history.on)
     if not write_json(view, history, streams):
         write_calls(view, *console_of(page or PageOptions(), streams))

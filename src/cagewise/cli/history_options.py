@@ -1,38 +1,15 @@
-"""Options of the commands that work on a plant."""
+"""The options of the pages of a plant's history, and of what is noted in a case."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 from cyclopts import Parameter
 
 from cagewise.cli.options import STANDARD_OUTPUT
-
-if TYPE_CHECKING:
-    from cagewise.store import Plant
-
-VARIABLE = "CAGEWISE_PLANT"
-"""Environment variable that names the folder of the plant."""
-
-
-@Parameter(name="*")
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlantOptions:
-    """Which plant is meant."""
-
-    plant: Annotated[Path, Parameter(env_var=VARIABLE)] = Path("plant")
-    """Folder of the plant; the one in CAGEWISE_PLANT, else ./plant, if left out."""
-    site: str | None = None
-    """Site, where several have motors of one tag."""
-
-    def open(self) -> Plant:
-        """Open the plant; use it in a ``with`` block."""
-        from cagewise.store import Plant
-
-        return Plant.open(self.plant)
 
 
 @Parameter(name="*")

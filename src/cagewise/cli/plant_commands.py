@@ -9,6 +9,8 @@ from typing import Annotated
 from cyclopts import App, Parameter
 
 from cagewise.cli.checks import positive, roles_of
+from cagewise.cli.list_options import ListOptions
+from cagewise.cli.motor_sensor_commands import add_sensor_commands
 from cagewise.cli.options import PageOptions
 from cagewise.cli.plant_options import ImportedOptions, NewPlantOptions, PlantOptions
 from cagewise.cli.status import ExitStatus
@@ -19,7 +21,7 @@ Injected = Annotated[Streams, Parameter(parse=False)]
 
 def add_plant_commands(app: App) -> None:
     """Give a command line the commands of a plant."""
-    motors = App(name="motor", help="The motors of a plant: add, edit, list, show.")
+    motors = App(name="motor", help="The motors of a plant: add, edit, list, show, sensors, notes.")
     for name, command in (
         ("add", motor_add),
         ("edit", motor_edit),
@@ -27,6 +29,7 @@ def add_plant_commands(app: App) -> None:
         ("show", motor_show),
     ):
         motors.command(command, name=name)
+    add_sensor_commands(motors)
     app.command(plant_new)
     app.command(motors)
     app.command(import_, name="import")
@@ -132,18 +135,20 @@ def motor_edit(  # noqa: PLR0913 - groups of options
 def motor_list(
     *,
     plant: PlantOptions | None = None,
+    wanted: ListOptions | None = None,
     page: PageOptions | None = None,
     streams: Injected,
 ) -> ExitStatus:
-    """List the motors of the plant with their latest examination."""
+    """List the motors of the plant with their latest examination and what is due."""
     from cagewise.cli.show_motor import show_list
+    from cagewise.workflows.plant_choice import list_motors
     from cagewise.workflows.plant_folder import look_into_plant
-    from cagewise.workflows.plant_motors import list_motors
 
-    where = plant or PlantOptions()
+    where, listed = plant or PlantOptions(), wanted or ListOptions()
+    choice = listed.wanted()
     with look_into_plant(where.plant) as opened:
-        listed = list_motors(opened, site=where.site)
-    show_list(listed, page or PageOptions(), streams)
+        found = list_motors(opened, choice, site=where.site)
+    show_list(found, page or PageOptions(), streams, most=listed.most)
     return ExitStatus.EXAMINED
 
 

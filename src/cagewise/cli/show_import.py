@@ -11,7 +11,7 @@ from cagewise.cli.counting import counted
 from cagewise.cli.options import PageOptions
 from cagewise.cli.render import console_of
 from cagewise.cli.streams import Streams
-from cagewise.cli.tables import write_table
+from cagewise.report.list_table import write_table
 from cagewise.report.page import STYLE_DIM, STYLE_HEADING, Page, page_on
 from cagewise.workflows.plant_files import found_files
 from cagewise.workflows.plant_import import Fate, FileReport, Importer, ImportOptions
@@ -61,8 +61,7 @@ def show_import(
 def _taken(importer: Importer, paths: Sequence[Path], streams: Streams) -> Iterator[FileReport]:
     """Yield what becomes of each file; on a terminal, a bar says how far it is."""
     if not streams.err.isatty():
-        for found in found_files(paths):
-            yield importer.take(found)
+        yield from importer.take_all(found_files(paths))
         return
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
     from rich.progress import TimeRemainingColumn as Remaining
@@ -75,8 +74,8 @@ def _taken(importer: Importer, paths: Sequence[Path], streams: Streams) -> Itera
         task = progress.add_task(COUNTING, total=None)
         everything = list(progress.track(found_files(paths), task_id=task))
         progress.update(task, description=TAKING, total=len(everything), completed=0)
-        for each in everything:
-            yield importer.take(each)
+        for report in importer.take_all(everything):
+            yield report
             progress.advance(task)
 
 

@@ -11,18 +11,31 @@ from cagewise.cli.counting import counted
 from cagewise.cli.options import PageOptions
 from cagewise.cli.render import console_of
 from cagewise.cli.streams import Streams
-from cagewise.cli.tables import write_table
 from cagewise.decision.costs_policies import CostAction
+from cagewise.report import history_wording as words
 from cagewise.report.cost_wording import NAME as ACTIONS
+from cagewise.report.history_text import day_of
+from cagewise.report.list_table import write_table
 from cagewise.report.missing_wording import MISSING
 from cagewise.report.numbers import bars, power
 from cagewise.report.page import STYLE_DIM, STYLE_HEADING, Page, page_on
+from cagewise.report.ranking_text import next_of, part_state
 from cagewise.workflows.plant_folder import USUAL, VARIABLE
 
 if TYPE_CHECKING:
-    from cagewise.store import ExaminationKeys, KeptExamination, MotorEntry, NameplateVersion
+    from cagewise.history.plant_risk import RankedMotor
+    from cagewise.report.history_views import RankingView
+    from cagewise.store import (
+        Event,
+        ExaminationKeys,
+        KeptExamination,
+        MotorEntry,
+        NameplateVersion,
+        Sensor,
+    )
     from cagewise.store.plant_file import PlantFile
-    from cagewise.workflows.plant_motors import ListedMotor, ShownMotor, VisitCount
+    from cagewise.workflows.plant_choice import ListedMotors
+    from cagewise.workflows.plant_motors import ShownMotor, VisitCount
 
 MOST_VISITS = 12
 """Visits that are shown."""
@@ -39,10 +52,19 @@ RATED = (
     "{power}, {plate.rated_voltage_v:g} V, {plate.rated_current_a:g} A, "
     "{plate.rated_frequency_hz:g} Hz"
 )
-HEADS = ("motor", "site", "rated", "criticality", "measured", "state", "action", "description")
-SPARE = ("description", "criticality", "rated")
+HEADS = (
+    "motor", "site", "rated", "criticality", "measured", "cage", "winding", "insulation", "due",
+    "next", "description",
+)  # fmt: skip
+SPARE = ("description", "criticality", "rated", "measured", "next")
 """Columns that a narrow page leaves out; "motor show" has them."""
-NEVER = "never examined"
+METHODS = "{methods} of 6 methods (independent classes: {classes})"
+SERIAL = "serial {serial}"
+RATIO = "ratio {ratio:g}"
+MOUNTED = "mounted {day}"
+CALIBRATED = "calibrated {day}"
+REMOVED = "removed {day}"
+NEVER_CALIBRATED = "no calibration noted"
 OLDER = "{count} older visits are not shown."
 NOTHING_MISSING = "Nothing that the examination could use."
 
@@ -77,13 +99,22 @@ def show_edited(
     screen.paragraph(EDITED.format(tag=motor.tag, day=version.valid_from), indent=0)
 
 
-def show_list(listed: Sequence[ListedMotor], page: PageOptions, streams: Streams) -> None:
-    """List motors with their latest examination."""
+def show_list(
+    listed: ListedMotors, page: PageOptions, streams: Streams, *, most: int | None = None
+) -> None:
+    """List motors with their latest examination and what is due."""
     screen = page_on(*console_of(page, streams))
-    if not listed:
-        screen.paragraph(NO_MOTORS, indent=0)
+    view = listed.view
+    motors = view.ranking.motors
+    if not motors:
+        screen.paragraph(words.NONE_SHOWN if listed.entries else NO_MOTORS, indent=0)
         return
-    write_table(screen, HEADS, [_row(each) for each in listed], spare=SPARE)
+    rows = [_row(view, listed.entries[motor.tag], motor) for motor in motors[:most]]
+    write_table(screen, HEADS, rows, spare=SPARE)
+    if len(motors) < view.in_all:
+        screen.paragraph(words.SHOWN_OF.format(count=len(motors), in_all=view.in_all))
+    if most is not None and len(motors) > most:
+        screen.paragraph(words.LEFT_OUT.format(count=len(motors) - most), style=STYLE_DIM)
 
 
 def show_motor(shown: ShownMotor, page: PageOptions, streams: Streams) -> None:
@@ -106,6 +137,12 @@ def show_motor(shown: ShownMotor, page: PageOptions, streams: Streams) -> None:
     if shown.latest is not None:
         screen.heading(f"Latest examination, visit of {shown.latest.day}")
         screen.fact_table(_examined(shown.latest))
+    if shown.sensors:
+        screen.heading("Sensors")
+        screen.fact_table([(each.name, sensor_facts(each)) for each in shown.sensors])
+    if shown.notes:
+        screen.heading("Notes")
+        screen.fact_table([(str(each.day), _note(each)) for each in shown.notes])
     screen.heading("What is missing")
     for item in shown.missing:
         screen.paragraph(MISSING[item], first="- ")
@@ -113,19 +150,28 @@ def show_motor(shown: ShownMotor, page: PageOptions, streams: Streams) -> None:
         screen.paragraph(NOTHING_MISSING)
 
 
-def _row(listed: ListedMotor) -> tuple[str, ...]:
+def _row(view: RankingView, motor: MotorEntry, ranked: RankedMotor) -> tuple[str, ...]:
     """Return one line of the list."""
-    motor, latest = listed.motor, listed.latest
+    latest = view.latest.get(ranked.tag)
+    keys = None if latest is None else latest.keys
     return (
         motor.tag,
         motor.site,
         power(motor.rated_power_w),
         motor.criticality,
-        NEVER if latest is None else str(latest.day),
-        "" if latest is None else latest.keys.state,
-        "" if latest is None else _action(latest.keys),
+        "" if latest is None else str(latest.day),
+        view.cage_state(ranked),
+        "" if keys is None else _beside(keys.winding),
+        "" if keys is None else _beside(keys.insulation),
+        words.NOW if latest is None else day_of(ranked.due_on).isoformat(),
+        next_of(view, ranked)[0],
         motor.description,
     )
+
+
+def _beside(state: str | None) -> str:
+    """Return the state of a part beside the cage, nothing where it was not tested."""
+    return "" if state == "" else part_state(state)
 
 
 def _action(keys: ExaminationKeys) -> str:
@@ -133,6 +179,35 @@ def _action(keys: ExaminationKeys) -> str:
     known = keys.action in set(CostAction)
     words = ACTIONS[CostAction(keys.action)] if known else keys.action
     return words if keys.act_by_latest is None else f"{words} by {keys.act_by_latest}"
+
+
+def _load(keys: ExaminationKeys) -> str:
+    """Return the load with its interval."""
+    load = f"{100.0 * (keys.load_fraction or 0.0):.0f} % of rated"
+    if keys.load_fraction_low is None or keys.load_fraction_high is None:
+        return load
+    return f"{load} ({100.0 * keys.load_fraction_low:.0f} to {100.0 * keys.load_fraction_high:.0f})"
+
+
+def sensor_facts(sensor: Sensor) -> str:
+    """Return what is known of a sensor."""
+    calibrated = sensor.calibrated_on
+    removed = sensor.removed_on
+    parts = (
+        sensor.role,
+        SERIAL.format(serial=sensor.serial) if sensor.serial else "",
+        "" if sensor.ratio is None else RATIO.format(ratio=sensor.ratio),
+        "" if sensor.mounted_on is None else MOUNTED.format(day=sensor.mounted_on),
+        NEVER_CALIBRATED if calibrated is None else CALIBRATED.format(day=calibrated),
+        "" if removed is None else REMOVED.format(day=removed),
+        sensor.note,
+    )
+    return ", ".join(part for part in parts if part)
+
+
+def _note(event: Event) -> str:
+    """Return a note on the motor itself."""
+    return f"{event.text} [{event.author}]" if event.author else event.text
 
 
 def _write_nameplate(shown: ShownMotor, screen: Page) -> None:
@@ -174,8 +249,16 @@ def _examined(latest: KeptExamination) -> list[tuple[str, str]]:
     if None not in (keys.open_bars, keys.open_bars_low, keys.open_bars_high):
         low, high = bars(keys.open_bars_low or 0.0), bars(keys.open_bars_high or 0.0)
         rows.append(("open bars", f"{bars(keys.open_bars or 0.0)} ({low} to {high}, 95 %)"))
+    if keys.methods_agreeing is not None and keys.classes_agreeing is not None:
+        said = METHODS.format(methods=keys.methods_agreeing, classes=keys.classes_agreeing)
+        rows.append(("for a defect", said))
     if keys.load_fraction is not None:
-        rows.append(("load", f"{100.0 * keys.load_fraction:.0f} % of rated"))
+        rows.append(("load", _load(keys)))
+    rows += [
+        (part, part_state(state))
+        for part, state in (("winding", keys.winding), ("insulation", keys.insulation))
+        if state != ""
+    ]
     rows.append(("action", _action(keys)))
     rows.append(("made by version", latest.program_version))
     return rows

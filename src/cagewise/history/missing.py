@@ -27,6 +27,8 @@ class MissingItem(StrEnum):
     COSTS = "costs"
     """Of pulling a sound motor and of a failure in service."""
     NEVER_EXAMINED = "never_examined"
+    NOT_SINCE_REPAIR = "not_since_repair"
+    """A record since the cage was repaired: what was measured before was another cage."""
     NO_PROBABILITY = "no_probability"
     NO_DAMAGE = "no_damage"
     """Damage that is not expressed in open bars, of a motor that is not sound."""

@@ -14,7 +14,7 @@ from cagewise.decision.limits import DecisionLimits, load_limits
 from cagewise.decision.verdict import State
 from cagewise.evidence.fusion.patterns import DEFAULT_PREVALENCE
 from cagewise.history.growth_model import DAYS_PER_YEAR
-from cagewise.history.limits import PlantLimits, plant_limits
+from cagewise.history.limits import PlantLimits, RepairLimits, plant_limits, repair_limits
 from cagewise.history.missing import MissingItem
 from cagewise.quantities import RealArray
 
@@ -43,8 +43,19 @@ class MotorSummary:
     miss_cost: float | None = None
     """Cost of a failure in service beyond the repair, same currency."""
     starts_per_month: float | None = None
+    next_on: float | None = None
+    """Latest day of what the last examination asks for; None where it gave none."""
+    repaired_on: float | None = None
+    """Day of the last repair of the cage; None where there was none."""
     unknown: tuple[MissingItem, ...] = ()
     """What its motor file does not say."""
+
+    @property
+    def renewed(self) -> bool:
+        """Whether the cage was repaired and nothing was measured since."""
+        if self.repaired_on is None:
+            return False
+        return self.examined_on is None or self.examined_on < self.repaired_on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +65,7 @@ class RiskSettings:
     costs: CostLimits = field(default_factory=lambda: load_limits().costs)
     windows: DecisionLimits = field(default_factory=lambda: load_limits().decision)
     plant: PlantLimits = field(default_factory=plant_limits)
+    repair: RepairLimits = field(default_factory=repair_limits)
     prevalence: float = DEFAULT_PREVALENCE
 
 
@@ -75,7 +87,8 @@ class RankedMotor:
     consequence: float
     """Of a failure in service."""
     due_on: float
-    """Day by which the next measurement is due; today where nothing was measured yet."""
+    """Day by which the next thing is due, a measurement or the repair that the last examination
+    asks for; today where nothing was measured yet."""
     overdue_days: float
     """Days past that; negative while there is time."""
     missing: tuple[MissingItem, ...]
@@ -113,15 +126,16 @@ def rank_plant(
         Limits in force where None.
     """
     settings = settings or RiskSettings()
-    days = np.maximum(today - _column([s.examined_on for s in summaries], today), 0.0)
-    known = _column([s.probability for s in summaries], math.nan)
+    begun = [s.repaired_on if s.renewed else s.examined_on for s in summaries]
+    days = np.maximum(today - _column(begun, today), 0.0)
+    known = _column([None if s.renewed else s.probability for s in summaries], math.nan)
     start = np.where(np.isnan(known), settings.prevalence, known)
     new = -np.expm1(-settings.plant.new_defects_per_year * days / DAYS_PER_YEAR)
     probability = start + (1.0 - start) * new
     failure = _failure_chance(summaries, days, settings.costs)
     consequence, in_currency = _consequences(summaries, settings.costs)
     risk = probability * failure * consequence
-    due_on = _due_on(summaries, today, settings.windows)
+    due_on = _due_on(summaries, today, settings)
     order = np.argsort(-risk, kind="stable").tolist()
     columns = [
         c.tolist() for c in (risk, probability, np.isnan(known), failure, consequence, due_on)
@@ -160,7 +174,9 @@ def _failure_chance(
     The same law as ``decision.costs_hazard``, for all motors at once.
     """
     bars = np.clip(
-        _column([s.damage_bars for s in summaries], 1.0), costs.least_bars, costs.most_bars
+        _column([None if s.renewed else s.damage_bars for s in summaries], 1.0),
+        costs.least_bars,
+        costs.most_bars,
     )
     usual = costs.usual_starts_per_month
     starts = _column([s.starts_per_month for s in summaries], usual)
@@ -193,26 +209,34 @@ def _consequences(summaries: Sequence[MotorSummary], costs: CostLimits) -> tuple
     return np.where(np.isnan(miss), pull * ratio, miss), currency
 
 
-def _due_on(summaries: Sequence[MotorSummary], today: float, windows: DecisionLimits) -> RealArray:
-    """Return the latest day of the next measurement, by state and criticality."""
-    latest = {
-        (state, level): getattr(windows, f"{state.name.lower()}_{level}_days")[1]
+def _due_on(summaries: Sequence[MotorSummary], today: float, settings: RiskSettings) -> RealArray:
+    """Return the latest day of what is next.
+
+    The last examination says it. Where it does not, state and criticality do; after a repair the
+    time within which its baseline is to be measured.
+    """
+    latest: dict[tuple[State, str], float] = {
+        (state, level): getattr(settings.windows, f"{state.name.lower()}_{level}_days")[1]
         for state in State
         for level in LEVELS
     }
-    return np.array(
-        [
-            today
-            if s.state is None or s.examined_on is None
-            else s.examined_on + latest[s.state, s.criticality]
-            for s in summaries
-        ],
-        dtype=float,
-    )
+
+    def day(summary: MotorSummary) -> float:
+        if summary.renewed and summary.repaired_on is not None:
+            return summary.repaired_on + settings.repair.largest_age_days
+        if summary.state is None or summary.examined_on is None:
+            return today
+        if summary.next_on is not None:
+            return summary.next_on
+        return summary.examined_on + latest[summary.state, summary.criticality]
+
+    return np.array([day(summary) for summary in summaries], dtype=float)
 
 
 def _missing(summary: MotorSummary) -> tuple[MissingItem, ...]:
     """Return what is missing of a motor, the examinations first."""
+    if summary.renewed:
+        return (MissingItem.NOT_SINCE_REPAIR, *summary.unknown)
     if summary.state is None or summary.examined_on is None:
         return (MissingItem.NEVER_EXAMINED, *summary.unknown)
     of_examination = []

@@ -6,6 +6,8 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
+from typing import NamedTuple
 
 from cagewise.history.limits import TrendLimits
 from cagewise.indicators.reading import IndependenceClass
@@ -56,6 +58,22 @@ class SetAsidePoint:
     """Why, as a clause."""
 
 
+class NoTrendGround(StrEnum):
+    """Why there is no trend."""
+
+    TOO_FEW_POINTS = "too few points"
+    TOO_SHORT = "too short a time"
+    NOT_COMPARABLE = "points not comparable"
+
+
+class Refusal(NamedTuple):
+    """Why there is no trend."""
+
+    ground: NoTrendGround
+    reason: str
+    """With its numbers, as a clause."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comparable:
     """Points that may be compared, in order of time, and those that may not."""
@@ -73,20 +91,23 @@ class Comparable:
         """Time from the first to the last point."""
         return self.points[-1].day - self.points[0].day if self.points else 0.0
 
-    def refusal(self, limits: TrendLimits) -> str:
-        """Return why there is no trend, as a clause; empty when there can be one."""
+    def refusal(self, limits: TrendLimits) -> Refusal | None:
+        """Return why there is no trend, None when there can be one."""
         count = len(self.points)
         if count < limits.least_points:
             why = f": {self._reasons()}" if self.set_aside else ""
-            return f"too few points: {count} comparable of at least {limits.least_points}{why}"
+            said = f"too few points: {count} comparable of at least {limits.least_points}{why}"
+            return Refusal(NoTrendGround.TOO_FEW_POINTS, said)
         if self.span_days < limits.least_span_days:
-            return (
+            said = (
                 f"too short: the points span {self.span_days:.0f} of at least "
                 f"{limits.least_span_days:.0f} days"
             )
+            return Refusal(NoTrendGround.TOO_SHORT, said)
         if len(self.versions) >= count:
-            return "points not comparable: nameplate or sensors differ between any two of them"
-        return ""
+            said = "points not comparable: nameplate or sensors differ between any two of them"
+            return Refusal(NoTrendGround.NOT_COMPARABLE, said)
+        return None
 
     def _reasons(self) -> str:
         """Return why points were set aside, the commonest first."""

@@ -23,7 +23,7 @@ from cagewise.history.growth_model import (
 )
 from cagewise.history.kalman import Filtered, advanced, run_smoother
 from cagewise.history.limits import TrendLimits, trend_limits
-from cagewise.history.points import Comparable, TrendPoint, comparable
+from cagewise.history.points import Comparable, NoTrendGround, TrendPoint, comparable
 from cagewise.history.scale import FloorScale
 from cagewise.quantities import COVERAGE, NORMAL_COVERAGE_FACTOR, Estimate, RealArray
 
@@ -129,10 +129,11 @@ class Trend:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoTrend:
-    """There is no trend, with the reason."""
+    """There is no trend; that is a result too, with its ground."""
 
+    ground: NoTrendGround
     reason: str
-    """Why, as a clause."""
+    """Why, with its numbers, as a clause."""
     points: Comparable
 
 
@@ -162,8 +163,8 @@ def fit_trend(
     limits = limits or trend_limits()
     chosen = comparable(points, reading=reading, since_day=since_day)
     refusal = chosen.refusal(limits)
-    if refusal:
-        return NoTrend(reason=refusal, points=chosen)
+    if refusal is not None:
+        return NoTrend(ground=refusal.ground, reason=refusal.reason, points=chosen)
     model = growth_model(chosen.points, limits, growing_variances())
     forward = run_forward(model.space, model.observations, model.variances.log_weight)
     weights = mixture.normalised(forward.log_weight)

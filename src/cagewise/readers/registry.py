@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from functools import cache
+from functools import cache, partial
 from importlib import import_module
 from pathlib import Path
 from pkgutil import iter_modules
@@ -20,6 +20,9 @@ from cagewise.readers.sidecar import load_sidecar
 
 NOT_RECORDINGS = frozenset({"test_sheet"})
 """Folders beside this file that read something else."""
+
+_SMALL_BYTES = 1 << 18
+"""Size of a file that is hashed in the time that it takes to start a thread, about."""
 
 
 @cache
@@ -71,6 +74,7 @@ def read_recording(
     *,
     roles: Mapping[str, str] | None = None,
     options: ReadOptions | None = None,
+    checksum_of: Callable[[tuple[Path, ...]], str] = sha256_of,
 ) -> Recording:
     """Read one recording from a file of any known format; samples are not altered.
 
@@ -84,6 +88,9 @@ def read_recording(
         Channel name (or number, where channels have no names) -> ``[-]ROLE[*NUMBER]``.
     options
         What the user states about the file.
+    checksum_of
+        Returns the SHA-256 of the files one after the other; it is called while they are decoded,
+        and may copy what it reads.
 
     Raises
     ------
@@ -98,14 +105,30 @@ def read_recording(
     form = identify(path)
     sidecar = load_sidecar(files := form.files(path))
     stated = sidecar.merged_into(options or ReadOptions())
-    with ThreadPoolExecutor(max_workers=1) as pool:
-        digest = pool.submit(sha256_of, files)
-        recording = form.read(path, stated)
-        with translated(path, "the file cannot be read"):
-            sha256 = digest.result()
+    recording, sha256 = _read_and_hashed(form, path, stated, partial(checksum_of, files))
     require_usable(recording, path)
     known = with_provenance(recording, sha256=sha256, notes=_name_notes(path, form))
     return finished(known, sidecar, roles)
+
+
+def _read_and_hashed(
+    form: Format, path: Path, options: ReadOptions, checksum: Callable[[], str]
+) -> tuple[Recording, str]:
+    """Return the recording in a file and the checksum of its bytes.
+
+    Both are worked out at the same time, unless a thread would take longer than a small file.
+    """
+    with translated(path, "the file cannot be read"):
+        is_small = path.stat().st_size < _SMALL_BYTES
+    if is_small:
+        recording = form.read(path, options)
+        with translated(path, "the file cannot be read"):
+            return recording, checksum()
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        digest = pool.submit(checksum)
+        recording = form.read(path, options)
+        with translated(path, "the file cannot be read"):
+            return recording, digest.result()
 
 
 def write_recording(

@@ -30,7 +30,7 @@ from cagewise.report.document_record import (
     StateName,
 )
 
-SCHEMA_VERSION = "1.2"
+SCHEMA_VERSION = "1.3"
 """Changes in the first number break readers of the document; the second adds fields."""
 
 SupportName = Literal["for", "against", "cannot tell"]

@@ -112,6 +112,9 @@ class LimitPart(Documented):
     """Where it was published."""
     form: str
     """Which of several published forms was used; empty if there is one."""
+    decides: bool
+    """Whether a value beyond it speaks for a defect; false for a reference that a sound part may
+    miss."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ from enum import Enum
 
 from cagewise.quantities import Estimate, NotKnown
 from cagewise.report.history_views import CallsView, CasesView, CaseView, RankingView, TrendView
+from cagewise.report.reexamination_view import ReexaminationView
 
 SCHEMA_VERSION = "1.0"
 """Changes in the first number break readers; the second adds fields."""
@@ -25,7 +26,7 @@ DAYS = frozenset(
 
 _Plain = None | bool | int | float | str | list["_Plain"] | dict[str, "_Plain"]
 
-View = TrendView | RankingView | CaseView | CasesView | CallsView
+View = TrendView | RankingView | CaseView | CasesView | CallsView | ReexaminationView
 
 
 def to_json(view: View) -> str:

@@ -35,7 +35,7 @@ def write_trend(view: TrendView, console: Console, symbols: Symbols) -> None:
     page = page_on(console, symbols)
     trend = view.trend
     title(page, view.motor)
-    call = words.NO_TREND if isinstance(trend, NoTrend) else words.CALL[trend.call]
+    call = trend.ground.value if isinstance(trend, NoTrend) else words.CALL[trend.call]
     page.paragraph(words.TREND_TITLE.format(call=call), indent=0, style=STYLE_HEADING)
     if isinstance(trend, NoTrend):
         _without(page, view, trend)
@@ -129,7 +129,13 @@ def _facts(view: TrendView, trend: Trend) -> list[Fact]:
         ]
     if view.limit is not None:
         rows.append((label["limit"], _limit(view.limit)))
-    return [*rows, *_conditions(trend), (label["check"], _check(trend)), *_since(view)]
+    return [
+        *rows,
+        *_conditions(trend),
+        (label["check"], _check(trend)),
+        *_programs(view),
+        *_since(view),
+    ]
 
 
 def _slope(trend: Trend) -> str:
@@ -260,6 +266,15 @@ def _check(trend: Trend) -> str:
     if check.probability < SURPRISING:
         said += words.SURPRISE.format(probability=percent(check.probability))
     return said
+
+
+def _programs(view: TrendView) -> list[Fact]:
+    """Return which versions of the program examined the points, where there are several."""
+    if len(view.programs) < 2:
+        return []
+    each = ", ".join(f"{count} from {version}" for version, count in view.programs.items())
+    said = words.PROGRAMS.format(count=len(view.programs), each=each, tag=view.motor.tag)
+    return [(words.TREND_FACTS["programs"], said)]
 
 
 def _since(view: TrendView) -> list[Fact]:

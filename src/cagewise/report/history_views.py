@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from cagewise.evidence.explanations import Cause
 from cagewise.history.change import Change
 from cagewise.history.missing import MissingItem, RepairKind
 from cagewise.history.outcomes import CallReport
-from cagewise.history.plant_risk import PlantRanking
+from cagewise.history.plant_risk import PlantRanking, RankedMotor
 from cagewise.history.points import Comparable
 from cagewise.history.repair import RepairComparison
 from cagewise.history.time_to_limit import TimeToLimit
 from cagewise.history.trend import NoTrend, Trend
 from cagewise.quantities import NotKnown
 from cagewise.store import Case, Event, KeptExamination, MotorEntry
+
+NOT_EXAMINED = "not examined"
+REPAIRED = "repaired"
+"""The cage was repaired and nothing was measured since: its old state is of another cage."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +40,8 @@ class TrendView:
     """With an examination."""
     unknown: tuple[MissingItem, ...]
     """What the motor file does not say."""
+    programs: Mapping[str, int] = field(default_factory=dict)
+    """Points of the trend by the version of the program that examined them."""
 
     @property
     def points(self) -> Comparable:
@@ -45,16 +51,30 @@ class TrendView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RankingView:
-    """Every motor of a plant by risk."""
+    """The motors of a plant by risk, or some of them."""
 
     plant: str
     """Name of the plant."""
     today: date
+    in_all: int
+    """Motors of the plant, or of the site."""
+    due_in_all: int
+    """Of those, due on that day."""
+    cases_in_all: int
+    """Open cases of theirs."""
     ranking: PlantRanking
+    """Of the motors that are shown; its sum is of all."""
     latest: Mapping[str, KeptExamination]
     """Last examination of a motor, by the name that the ranking has."""
     open_cases: Mapping[str, tuple[Case, ...]]
     """By the same name."""
+
+    def cage_state(self, motor: RankedMotor) -> str:
+        """Return the state of a cage as lists have it."""
+        if MissingItem.NOT_SINCE_REPAIR in motor.missing:
+            return REPAIRED
+        last = self.latest.get(motor.tag)
+        return NOT_EXAMINED if last is None else last.keys.state
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,6 +22,7 @@ MISSING: Mapping[MissingItem, str] = MappingProxyType(
         MissingItem.WINDING_INSULATION: "insulation of the winding",
         MissingItem.COSTS: "costs of a needless removal and of a failure",
         MissingItem.NEVER_EXAMINED: "never examined",
+        MissingItem.NOT_SINCE_REPAIR: "not measured since the repair",
         MissingItem.NO_PROBABILITY: "no probability from the last examination",
         MissingItem.NO_DAMAGE: "damage not expressed in open bars",
     }
@@ -47,7 +48,6 @@ CALL_SENTENCE: Mapping[TrendCall, str] = MappingProxyType(
         TrendCall.CANNOT_TELL: "Growing and steady both fit the points.",
     }
 )
-NO_TREND = "no trend"
 TREND_FACTS: Mapping[str, str] = MappingProxyType(
     {
         "reading": "Reading",
@@ -60,6 +60,7 @@ TREND_FACTS: Mapping[str, str] = MappingProxyType(
         "load": "Load",
         "temperature": "Winding",
         "check": "Forecasts",
+        "programs": "Versions",
         "since": "Since",
         "aside": "Set aside",
     }
@@ -91,6 +92,10 @@ NOT_MEASURED = "not measured; its spread is in the interval"
 CHECK = "{outside} of {count} points outside the 95 % interval from those before them"
 SURPRISE = "; the model fits badly (probability {probability})"
 SINCE = "repair of the cage on {day}; what was measured before was another cage"
+PROGRAMS = (
+    "points from {count} versions of the program ({each}): a step where it changed may be the "
+    'program\'s; "cagewise reexamine {tag}" makes them of one'
+)
 OTHER_READING = "of another reading, which sees other damage"
 ASIDE = "{count} {reason}"
 OTHERS = "{count} of other readings ({names})"
@@ -110,27 +115,87 @@ UNKNOWN = "The motor file does not say: {items}."
 
 # ranking
 
-RANKING_TITLE = "MOTORS BY RISK, {day}"
+RANKING_TITLE = "MOTORS OF THE PLANT, {day}"
 RANKING_SHORT = "motors: {count} {dot} due: {due} {dot} open cases: {cases} {dot} {risk}"
 RISK = "failures of cages are expected to cost {cost} in the next month{unit}"
 IN_CURRENCY = ", in the currency of the motor files"
 IN_PULLS = " (in removals of a sound motor: no motor file states costs)"
-RANKING_HEADS = ("motor", "cage", "P(defect)", "open bars", "risk/month", "due", "case")
+SHOWN_OF = "Shown: {count} of {in_all}."
+NONE_SHOWN = "No motor is like that."
+RANKING_HEADS = (
+    "motor", "cage", "other parts", "P(defect)", "bars", "risk", "due", "next", "case"
+)  # fmt: skip
+RANKING_SPARE = ("case", "bars", "next")
+"""Columns that a narrow page leaves out, the first one first."""
+RANKING_NUMBERS = ("P(defect)", "bars", "risk")
 ASSUMED = "({probability})"
-NOT_EXAMINED = "not examined"
 NOW = "now"
-LEFT_OUT = "{count} more motors of less risk are not shown (--top)."
+LEFT_OUT = "{count} more are not shown (--most)."
 RANKING_NOTE = (
-    "Risk: probability of a cage defect today, times the chance that such a cage fails in the next "
-    "month, times what a failure costs. In brackets: no examination gave a probability, the usual "
-    "share of defective cages stands for it."
+    "Risk, per month: probability of a cage defect today, times the chance that such a cage fails "
+    "in the next month, times what a failure costs. In brackets: nothing measured gives a "
+    "probability, the usual share of defective cages stands for it. Bars: damage in open bars. "
+    "Other parts: where winding or insulation is in doubt; its risk is not in the number."
 )
-DUE_TITLE = "Due to be measured"
-DUE_LINE = "since {day}, {days} days"
-DUE_TODAY = "never measured"
+PARTS_TITLE = "Winding or insulation in doubt"
+PART_NAMES: Mapping[str, str] = MappingProxyType({"winding": "winding", "insulation": "insulation"})
+BOTH_PARTS = "both {state}"
+PART = "{part} {state}"
+PARTS_HEADS = ("motor", "winding", "insulation", "cage", "measured")
+PART_NOT_TESTED = "not tested"
+PART_NOT_KNOWN = "not known"
+NEXT: Mapping[str, str] = MappingProxyType(
+    {
+        "": "routine record",
+        "routine": "routine record",
+        "running_record": "running record",
+        "voltages": "with voltages",
+        "currents": "more currents",
+        "higher_load": "higher load",
+        "longer_record": "longer record",
+        "higher_rate": "higher rate",
+        "speed": "with speed",
+        "second_load": "second load",
+        "start_up": "a start",
+        "position_test": "position test",
+        "part_tests": "winding tests",
+    }
+)
+"""What to measure next, in a column."""
+NEXT_LONG: Mapping[str, str] = MappingProxyType(
+    {
+        "": "record it running, as before",
+        "routine": "record it running, as before",
+        "running_record": "record it running",
+        "voltages": "record it running, with voltages",
+        "currents": "record it running, with more currents",
+        "higher_load": "record it at a higher load",
+        "longer_record": "record it longer",
+        "higher_rate": "record it at a higher rate",
+        "speed": "record it running, and measure the speed",
+        "second_load": "record it at a clearly different load",
+        "start_up": "record a start",
+        "position_test": "inductance against rotor position, at rest",
+        "part_tests": "tests of winding and insulation, at rest",
+    }
+)
+"""The same in a sentence."""
+NEXT_FIRST = ("first record", "record it running: it was never measured")
+NEXT_AFTER_REPAIR = ("after repair", "measure it anew: the cage was repaired")
+NEXT_REMOVAL: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "plan_repair": ("repair", "repair, as the last examination asks"),
+        "stop": ("stop", "stop it, as the last examination asks"),
+    }
+)
+DUE_TITLE = "Due"
+DUE_HEADS = ("motor", "since", "days", "what")
+NEVER = "never"
 DUE_NONE = "Nothing is due."
+DUE_NEXT = "Next: {tag} on {day} ({what})."
 MISSING_TITLE = "Missing data"
 MISSING_LINE = "{count}: {names}"
+MISSING_ALL = "all {count}"
 AND_MORE = "{names} and {count} more"
 MOTORS_SHOWN = 6
 """Names in a list before the others are counted."""

@@ -305,7 +305,11 @@ def _limit(limit: ReferenceLimit | None) -> document_record.LimitPart | None:
     if limit is None:
         return None
     return document_record.LimitPart(
-        value=limit.value, sense=limit.sense.value, source=limit.source, form=limit.form
+        value=limit.value,
+        sense=limit.sense.value,
+        source=limit.source,
+        form=limit.form,
+        decides=limit.decides,
     )
 
 

@@ -20,6 +20,7 @@ MISSING: Mapping[MissingItem, str] = MappingProxyType(
         MissingItem.WINDING_INSULATION: "insulation of the winding",
         MissingItem.COSTS: "costs of pulling a sound motor and of a failure in service",
         MissingItem.NEVER_EXAMINED: "an examination: none was made yet",
+        MissingItem.NOT_SINCE_REPAIR: "a record since the cage was repaired",
         MissingItem.NO_PROBABILITY: "a probability of a cage defect",
         MissingItem.NO_DAMAGE: "the damage in open bars",
     }

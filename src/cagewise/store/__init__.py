@@ -3,8 +3,10 @@
 No opinion and no computing: what goes in comes out, unchanged. See docs/history.md.
 """
 
-from cagewise.store.archive import Exported, Restored, export, restore
-from cagewise.store.measurements import Decoded
+from cagewise.store.archive import Exported, Restored, Verified, export, restore, verify
+from cagewise.store.arrival import Decoded
+from cagewise.store.examination_keys import ExaminationKeys
+from cagewise.store.inspection import Inspection, inspect
 from cagewise.store.outbox import UnsentMessage
 from cagewise.store.plant import Plant
 from cagewise.store.records import (
@@ -16,7 +18,6 @@ from cagewise.store.records import (
     Event,
     ExaminationDocument,
     ExaminationInput,
-    ExaminationKeys,
     Found,
     FoundBar,
     Imported,
@@ -53,6 +54,7 @@ __all__ = [
     "Found",
     "FoundBar",
     "Imported",
+    "Inspection",
     "KeptExamination",
     "KeptReading",
     "KeptRecording",
@@ -70,8 +72,11 @@ __all__ = [
     "Sensor",
     "SourceFile",
     "UnsentMessage",
+    "Verified",
     "Visit",
     "Waveform",
     "export",
+    "inspect",
     "restore",
+    "verify",
 ]

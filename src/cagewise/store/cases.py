@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import assert_never
 
 from sqlalchemy import Select, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from cagewise.errors import AlreadyKeptError, InputError, NotKeptError
 from cagewise.store.case_rows import attachment_of, case_of, event_of
@@ -210,7 +210,21 @@ class Cases:
 
     def outcomes(self) -> Sequence[Event]:
         """Return all outcomes of the plant, by day: what was found, against what was said."""
-        chosen = select(EventRow).join(OutcomeRow).order_by(EventRow.day, EventRow.id)
+        chosen = (
+            select(EventRow).where(EventRow.kind == "outcome").order_by(EventRow.day, EventRow.id)
+        )
+        with self._database.reading() as session:
+            return self._events(session, chosen)
+
+    def repairs(self) -> Sequence[Event]:
+        """Return all repairs of the plant that no later entry puts right, by day."""
+        later = aliased(EventRow)
+        chosen = (
+            select(EventRow)
+            .where(EventRow.kind == "repair")
+            .where(~select(later.id).where(later.corrects_id == EventRow.id).exists())
+            .order_by(EventRow.day, EventRow.id)
+        )
         with self._database.reading() as session:
             return self._events(session, chosen)
 

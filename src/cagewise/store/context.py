@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Insert, literal
+from sqlalchemy import Executable, literal
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
@@ -41,10 +42,14 @@ def insert_if_absent(session: Session, table: type[Base], values: dict[str, Any]
 
     Two processes that do this at once get one row.
     """
-    statement: Insert
-    if session.get_bind().dialect.name == "postgresql":
-        statement = postgresql.insert(table).values(values).on_conflict_do_nothing()
-    else:
-        statement = sqlite.insert(table).values(values).on_conflict_do_nothing()
-    result = session.connection().execute(statement.returning(literal(1)))
-    return result.first() is not None
+    connection = session.connection()
+    statement = _insert(table, connection.dialect.name)
+    return connection.execute(statement, values).first() is not None
+
+
+@cache
+def _insert(table: type[Base], dialect: str) -> Executable:
+    """Return the statement that inserts a row unless it is there."""
+    if dialect == "postgresql":
+        return postgresql.insert(table).on_conflict_do_nothing().returning(literal(1))
+    return sqlite.insert(table).on_conflict_do_nothing().returning(literal(1))

@@ -42,13 +42,14 @@ _SQLITE: dict[str, type[StoreError]] = {
     "SQLITE_BUSY": StoreLockedError,
     "SQLITE_LOCKED": StoreLockedError,
     "SQLITE_FULL": StoreFullError,
+    "SQLITE_IOERR_SHMSIZE": StoreFullError,  # no room for the index of the log
     "SQLITE_READONLY": StoreReadOnlyError,
     "SQLITE_PERM": StoreReadOnlyError,
     "SQLITE_CANTOPEN": StoreReadOnlyError,
     "SQLITE_CORRUPT": DamagedFileError,
     "SQLITE_NOTADB": DamagedFileError,
 }
-"""First two words of the name of an SQLite error code."""
+"""Name of an SQLite error code, or its first two words."""
 
 _SERVER: dict[str, type[StoreError]] = {
     "55P03": StoreLockedError,  # lock_not_available
@@ -79,7 +80,7 @@ def _kind(error: DBAPIError) -> type[StoreError] | None:
     origin = error.orig
     if isinstance(origin, sqlite3.Error):
         name = getattr(origin, "sqlite_errorname", "")
-        return _SQLITE.get("_".join(name.split("_")[:2]))
+        return _SQLITE.get(name) or _SQLITE.get("_".join(name.split("_")[:2]))
     state = getattr(origin, "sqlstate", None)
     if state is None:
         return StoreUnreachableError

@@ -14,10 +14,10 @@ from sqlalchemy.orm import aliased
 
 from cagewise.errors import DamagedFileError, NotKeptError
 from cagewise.store.context import Context, insert_if_absent
+from cagewise.store.examination_keys import ExaminationKeys
 from cagewise.store.records import (
     ExaminationDocument,
     ExaminationInput,
-    ExaminationKeys,
     KeptExamination,
     KeptReading,
     KeptRecording,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import func, select
 
@@ -65,14 +66,19 @@ class Ledger:
             ImportedRow.modified_ns == source.modified_ns,
         )
         with self._database.writing() as session:
-            self._insert(source, checksum, refusal)
+            values = self._values(source, checksum, refusal)
+            if insert_if_absent(session, ImportedRow, values):
+                return Imported(
+                    source=source, checksum=checksum, seen_at=values["seen_at"], refusal=refusal
+                )
             row = session.scalars(chosen.with_for_update()).one()
             if row.refusal and not refusal:
                 row.refusal, row.seen_at = "", self._context.now()
             return _imported(row)
 
-    def _insert(self, source: SourceFile, checksum: str, refusal: str) -> None:
-        values = {
+    def _values(self, source: SourceFile, checksum: str, refusal: str) -> dict[str, Any]:
+        """Return the columns of a row."""
+        return {
             "source": source.path,
             "size_bytes": source.size_bytes,
             "modified_ns": source.modified_ns,
@@ -80,8 +86,6 @@ class Ledger:
             "seen_at": self._context.now(),
             "refusal": refusal,
         }
-        with self._database.writing() as session:
-            insert_if_absent(session, ImportedRow, values)
 
 
 def _imported(row: ImportedRow) -> Imported:

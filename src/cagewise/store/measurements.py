@@ -2,43 +2,29 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
-from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import CompoundSelect, Select, insert, select, union
 from sqlalchemy.orm import Session
 
-from cagewise import __version__
-from cagewise.errors import NotKeptError, StoreError
+from cagewise.errors import NotKeptError, SheetError, StoreError
 from cagewise.measurement import Recording
+from cagewise.store.arrival import Arrival, Decoded, Packed, packed
 from cagewise.store.context import Context, insert_if_absent
-from cagewise.store.instants import instant_of
 from cagewise.store.records import KeptRecording, KeptSheet, Original, Visit, Waveform
 from cagewise.store.tables.visit import (
     OriginalRow,
     RecordingFileRow,
     RecordingRow,
+    TestSheetFileRow,
     TestSheetRow,
     VisitRow,
 )
-from cagewise.store.vault import BLOCK_BYTES, Vault
+from cagewise.store.vault import Vault
 from cagewise.store.waveforms import Waveforms
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Decoded:
-    """A recording as a reader gave it."""
-
-    recording: Recording
-    part: str = ""
-    """Which recording of a file that holds several."""
-    stated: Mapping[str, Any] = field(default_factory=dict)
-    """What the user stated about the file: rate, roles, selection."""
 
 
 class Measurements:
@@ -72,9 +58,20 @@ class Measurements:
         self._context.step("original noted")
         return kept
 
-    def keep_waveforms(self, decoded: Sequence[Decoded]) -> tuple[Waveform, ...]:
-        """Keep recordings as Parquet."""
-        return tuple(self.waveforms.keep(each.recording, part=each.part) for each in decoded)
+    def arrival(self) -> Arrival:
+        """Begin to take files in: nothing is kept before :meth:`settle` and :meth:`add_arrived`."""
+        return Arrival(self.originals, self.waveforms, self._context.zone)
+
+    def settle(self, arrivals: Iterable[Arrival]) -> None:
+        """Put the files of arrivals on the disk for good; their rows may be written then.
+
+        Raises
+        ------
+        StoreFullError, StoreReadOnlyError, StoreError
+            If that cannot be done.
+        """
+        Arrival.settle(arrivals, self.originals.folder, self._context.step)
+        self._context.step("files kept")
 
     def keep_files(
         self, visit: Visit, files: Sequence[Path], decoded: Sequence[Decoded]
@@ -97,90 +94,119 @@ class Measurements:
         StoreError
             If they cannot be kept, or changed since they were decoded.
         """
-        with ThreadPoolExecutor(1) as other:
-            packing = other.submit(self.keep_waveforms, decoded)
-            try:
-                originals = [self.originals.keep(file) for file in files]
-            finally:
-                waveforms = packing.result()
-        self._require_same_bytes(decoded, originals)
-        self._context.step("files kept")
+        arrival = self.arrival()
+        try:
+            with ThreadPoolExecutor(1) as other:
+                copying = other.submit(arrival.copy, files)
+                for each in decoded:
+                    arrival.pack(each)
+                copying.result()
+            _require_same_bytes(decoded, arrival)
+            self.settle([arrival])
+        finally:
+            arrival.drop()
         with self._database.writing() as session:
-            for kept in originals:
-                self._note_original(session, kept)
+            self.add_arrived(visit, arrival)
             recordings = tuple(
-                self.add_recording(visit, each, originals, waveform)
-                for each, waveform in zip(decoded, waveforms, strict=True)
+                _recordings(session, [session.scalars(_same(visit, each, arrival)).one()])[0]
+                for each in arrival.packed
             )
             self._context.step("recordings added")
         self._context.step("recordings committed")
         return recordings
 
+    def add_arrived(self, visit: Visit, arrival: Arrival) -> bool:
+        """Add the settled files of an arrival, and its recordings, to a visit.
+
+        Returns
+        -------
+        bool
+            Whether a recording is new; the same one again is the one that is there.
+        """
+        with self._database.writing() as session:
+            for kept in dict.fromkeys(arrival.originals):
+                self._note_original(session, kept)
+            added = [self._add(session, visit, each, arrival) for each in arrival.packed]
+        return any(added)
+
     def add_recording(
         self, visit: Visit, decoded: Decoded, originals: Sequence[Original], waveform: Waveform
     ) -> KeptRecording:
         """Add a recording to a visit; the same one again is the one that is there."""
-        values = self._row(visit, decoded, waveform)
-        if not values["checksum"]:  # a recording without a file: the bytes are those that are kept
-            values["checksum"] = originals[0].checksum if originals else waveform.checksum
-        chosen = select(RecordingRow).where(
-            RecordingRow.visit_id == visit.id,
-            RecordingRow.checksum == values["checksum"],
-            RecordingRow.part == decoded.part,
-            RecordingRow.waveform_checksum == waveform.checksum,
-        )
+        arrival = self.arrival()
+        arrival.originals += originals
+        arrival.packed.append(packed(decoded, waveform, self._context.zone))
+        [new] = arrival.packed
         with self._database.writing() as session:
-            new = insert_if_absent(session, RecordingRow, values)
-            row = session.scalars(chosen).one()
-            if new:
-                self._context.step("recording inserted")
-                session.add_all(
-                    RecordingFileRow(
-                        recording_id=row.id, position=n, checksum=kept.checksum, name=kept.name
-                    )
-                    for n, kept in enumerate(originals)
-                )
-                session.flush()
-            return _recordings(session, [row])[0]
+            self._add(session, visit, new, arrival)
+            return _recordings(session, [session.scalars(_same(visit, new, arrival)).one()])[0]
 
-    def _row(self, visit: Visit, decoded: Decoded, waveform: Waveform) -> dict[str, Any]:
-        """Return the columns of a recording."""
-        recording = decoded.recording
-        origin, start = recording.provenance, recording.start_time
-        return {
+    def _add(self, session: Session, visit: Visit, new: Packed, arrival: Arrival) -> bool:
+        """Add a recording; return whether it is new."""
+        values = {
+            **new.columns,
+            "checksum": _checksum_of(new, arrival),
             "visit_id": visit.id,
-            "checksum": origin.sha256,
-            "part": decoded.part,
-            "source": origin.source,
-            "format_name": origin.format_name,
-            "waveform": waveform.path,
-            "waveform_checksum": waveform.checksum,
-            "waveform_bytes": waveform.size_bytes,
-            "sampling_rate_hz": recording.sampling_rate_hz,
-            "n_samples": recording.n_samples,
-            "n_channels": len(recording.channels),
-            "started_at": None if start is None else instant_of(start, self._context.zone),
-            "stated": dict(decoded.stated),
-            "program_version": __version__,
             "added_at": self._context.now(),
         }
+        if not insert_if_absent(session, RecordingRow, values):
+            return False
+        self._context.step("recording inserted")
+        number = session.scalars(
+            _same(visit, new, arrival).with_only_columns(RecordingRow.id)
+        ).one()
+        files = [
+            {"recording_id": number, "position": n, "checksum": kept.checksum, "name": kept.name}
+            for n, kept in enumerate(arrival.originals)
+        ]
+        if files:
+            session.connection().execute(insert(RecordingFileRow), files)
+        return True
 
     def add_sheet(self, visit: Visit, original: Original, *, measured_on: date) -> KeptSheet:
         """Add a test sheet to a visit; the same one again is the one that is there."""
+        with self._database.writing() as session:
+            self._add_sheet(session, visit, [original], measured_on)
+            return _sheets(session, _same_sheet(visit, original))[0]
+
+    def add_arrived_sheet(self, visit: Visit, arrival: Arrival) -> bool:
+        """Add the settled files of an arrival, a sheet first, to the visit of its day.
+
+        Returns
+        -------
+        bool
+            Whether it is new; the same one again is the one that is there.
+        """
+        with self._database.writing() as session:
+            return self._add_sheet(session, visit, arrival.originals, visit.day)
+
+    def _add_sheet(
+        self, session: Session, visit: Visit, files: Sequence[Original], measured_on: date
+    ) -> bool:
+        """Add a sheet; return whether it is new."""
+        for known in _sheets(session, _same_sheet(visit, files[0])):
+            _require_same_beside(known, files[1:])
+            return False
+        for kept in dict.fromkeys(files):
+            self._note_original(session, kept)
         values = {
             "visit_id": visit.id,
-            "checksum": original.checksum,
-            "source": original.name,
+            "checksum": files[0].checksum,
+            "source": files[0].name,
             "measured_on": measured_on,
             "added_at": self._context.now(),
         }
-        chosen = select(TestSheetRow).where(
-            TestSheetRow.visit_id == visit.id, TestSheetRow.checksum == original.checksum
+        if not insert_if_absent(session, TestSheetRow, values):
+            return False
+        [number] = session.scalars(_same_sheet(visit, files[0]).with_only_columns(TestSheetRow.id))
+        session.add_all(
+            TestSheetFileRow(
+                test_sheet_id=number, position=n, checksum=kept.checksum, name=kept.name
+            )
+            for n, kept in enumerate(files[1:])
         )
-        with self._database.writing() as session:
-            self._note_original(session, original)
-            insert_if_absent(session, TestSheetRow, values)
-            return _sheet(session.scalars(chosen).one())
+        session.flush()
+        return True
 
     def load(self, recording: KeptRecording) -> Recording:
         """Return the samples of a recording, exactly as they were decoded.
@@ -214,53 +240,27 @@ class Measurements:
             select(TestSheetRow).where(TestSheetRow.visit_id == visit.id).order_by(TestSheetRow.id)
         )
         with self._database.reading() as session:
-            return [_sheet(row) for row in session.scalars(chosen)]
+            return _sheets(session, chosen)
 
     def sheet(self, sheet_id: int) -> KeptSheet:
         """Return the test sheet of a number that a record holds."""
         with self._database.reading() as session:
-            row = session.get(TestSheetRow, sheet_id)
-            if row is None:
+            found = _sheets(session, select(TestSheetRow).where(TestSheetRow.id == sheet_id))
+            if not found:
                 raise NotKeptError(f"there is no test sheet number {sheet_id}")
-            return _sheet(row)
+            return found[0]
 
     def visits_of_file(self, checksum: str) -> Sequence[int]:
         """Return the numbers of the visits to which a file belongs already."""
-        of_recordings = (
-            select(RecordingRow.visit_id)
-            .join(RecordingFileRow)
-            .where(RecordingFileRow.checksum == checksum)
-        )
-        of_sheets = select(TestSheetRow.visit_id).where(TestSheetRow.checksum == checksum)
-        chosen = select(VisitRow.id).where(
-            VisitRow.id.in_(of_recordings) | VisitRow.id.in_(of_sheets)
-        )
+        chosen = select(VisitRow.id).where(VisitRow.id.in_(_visits_of(checksum)))
         with self._database.reading() as session:
             return session.scalars(chosen.order_by(VisitRow.id)).all()
 
-    def _require_same_bytes(
-        self, decoded: Sequence[Decoded], originals: Sequence[Original]
-    ) -> None:
-        """Raise if other bytes were decoded than those that were kept.
-
-        The checksum of a recording is that of its files one after the other; sidecars follow them
-        and do not count.
-        """
-        wanted = {each.recording.provenance.sha256 for each in decoded} - {""}
-        if not originals or wanted <= {originals[0].checksum}:
-            return
-        digest = hashlib.sha256()
-        for kept in originals:
-            with self.originals.open(kept.checksum) as stream:
-                while block := stream.read(BLOCK_BYTES):
-                    digest.update(block)
-            if wanted == {digest.hexdigest()}:
-                return
-        raise StoreError(
-            "the file changed after it was read",
-            where=originals[0].name,
-            remedy="Wait until the instrument has finished writing, and import it again.",
-        )
+    def motors_of_file(self, checksum: str) -> frozenset[int]:
+        """Return the numbers of the motors to which a file belongs already."""
+        chosen = select(VisitRow.motor_id).where(VisitRow.id.in_(_visits_of(checksum))).distinct()
+        with self._database.reading() as session:
+            return frozenset(session.scalars(chosen))
 
     def _note_original(self, session: Session, kept: Original) -> None:
         values = {
@@ -269,6 +269,52 @@ class Measurements:
             "kept_at": self._context.now(),
         }
         insert_if_absent(session, OriginalRow, values)
+
+
+def _visits_of(checksum: str) -> CompoundSelect[int]:
+    """Return the question for the visits to which a file belongs."""
+    of_recordings = (
+        select(RecordingRow.visit_id)
+        .join(RecordingFileRow)
+        .where(RecordingFileRow.checksum == checksum)
+    )
+    of_sheets = select(TestSheetRow.visit_id).where(TestSheetRow.checksum == checksum)
+    return union(of_recordings, of_sheets)
+
+
+def _checksum_of(new: Packed, arrival: Arrival) -> str:
+    """Return what a recording is told by: the checksum of what it was read from."""
+    if new.columns["checksum"]:
+        return str(new.columns["checksum"])
+    if arrival.originals:  # its provenance does not say: the bytes are those that are kept
+        return arrival.originals[0].checksum
+    return new.waveform.checksum
+
+
+def _same(visit: Visit, new: Packed, arrival: Arrival) -> Select[RecordingRow]:
+    """Return the question for the row of a recording."""
+    return select(RecordingRow).where(
+        RecordingRow.visit_id == visit.id,
+        RecordingRow.checksum == _checksum_of(new, arrival),
+        RecordingRow.part == new.columns["part"],
+        RecordingRow.waveform_checksum == new.waveform.checksum,
+    )
+
+
+def _require_same_bytes(decoded: Sequence[Decoded], arrival: Arrival) -> None:
+    """Raise if other bytes were decoded than those that were copied.
+
+    The checksum of a recording is that of its files one after the other; sidecars follow them and
+    do not count.
+    """
+    wanted = {each.recording.provenance.sha256 for each in decoded} - {""}
+    if not arrival.originals or any(wanted <= {found} for found in arrival.checksums):
+        return
+    raise StoreError(
+        "the file changed after it was read",
+        where=arrival.originals[0].name,
+        remedy="Wait until the instrument has finished writing, and import it again.",
+    )
 
 
 def _recordings(session: Session, rows: Sequence[RecordingRow]) -> list[KeptRecording]:
@@ -309,12 +355,44 @@ def _recording(row: RecordingRow, originals: tuple[Original, ...]) -> KeptRecord
     )
 
 
-def _sheet(row: TestSheetRow) -> KeptSheet:
-    """Return a row as a record."""
-    return KeptSheet(
-        id=row.id,
-        visit_id=row.visit_id,
-        checksum=row.checksum,
-        source=row.source,
-        measured_on=row.measured_on,
+def _same_sheet(visit: Visit, original: Original) -> Select[TestSheetRow]:
+    """Return the question for the row of a sheet."""
+    return select(TestSheetRow).where(
+        TestSheetRow.visit_id == visit.id, TestSheetRow.checksum == original.checksum
     )
+
+
+def _require_same_beside(known: KeptSheet, beside: Sequence[Original]) -> None:
+    """Raise if a sheet comes again with another file beside it: nobody knew which counts."""
+    if [each.checksum for each in known.beside] != [each.checksum for each in beside]:
+        names = ", ".join(each.name for each in (*known.beside, *beside)[-1:])
+        raise SheetError(
+            f"this sheet was kept with other content of {names!r}",
+            remedy="Give the changed file another name and name that in the sheet.",
+        )
+
+
+def _sheets(session: Session, chosen: Select[TestSheetRow]) -> list[KeptSheet]:
+    """Return rows as records, with the files beside them."""
+    rows = session.scalars(chosen).all()
+    beside: dict[int, list[Original]] = {row.id: [] for row in rows}
+    files = (
+        select(TestSheetFileRow, OriginalRow.size_bytes)
+        .join(OriginalRow)
+        .where(TestSheetFileRow.test_sheet_id.in_(beside))
+        .order_by(TestSheetFileRow.test_sheet_id, TestSheetFileRow.position)
+    )
+    for file, size in session.execute(files):
+        kept = Original(checksum=file.checksum, size_bytes=size, name=file.name)
+        beside[file.test_sheet_id].append(kept)
+    return [
+        KeptSheet(
+            id=row.id,
+            visit_id=row.visit_id,
+            checksum=row.checksum,
+            source=row.source,
+            measured_on=row.measured_on,
+            beside=tuple(beside[row.id]),
+        )
+        for row in rows
+    ]

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from cagewise.errors import MissingFileError, StoreUnreachableError
-from cagewise.store.durable import file_errors, write_whole
+from cagewise.store.durable import Unnamed, clear_abandoned, file_errors, incoming, write_whole
 from cagewise.store.steps import Step, no_step
 
 if TYPE_CHECKING:
@@ -24,6 +24,12 @@ class Place(Protocol):
 
     def write(self, name: str, content: bytes) -> None:
         """Write a file; when this returns, it is there for good."""
+
+    def begin(self, name: str, content: memoryview) -> tuple[Unnamed, ...]:
+        """Write a file that is there for good when what is returned was settled."""
+
+    def clear_abandoned(self) -> None:
+        """Remove what writers left that were killed long ago."""
 
     def where(self, name: str) -> str:
         """Return how a file is called in messages."""
@@ -73,6 +79,15 @@ class _Folder:
         with file_errors(path):
             write_whole(path, content, self._step)
 
+    def begin(self, name: str, content: memoryview) -> tuple[Unnamed, ...]:
+        path = self._root / name
+        with file_errors(path), incoming(self._root, self._step) as file:
+            file.stream.write(content)
+            return (file.hand_over(path),)
+
+    def clear_abandoned(self) -> None:
+        clear_abandoned(self._root)
+
     def where(self, name: str) -> str:
         return str(self._root / name)
 
@@ -97,6 +112,10 @@ class _Remote:
         except OSError as error:
             raise self._silent(name, error) from error
 
+    def begin(self, name: str, content: memoryview) -> tuple[Unnamed, ...]:
+        self.write(name, bytes(content))
+        return ()
+
     def write(self, name: str, content: bytes) -> None:
         path = f"{self._root}/{name}"
         try:
@@ -109,6 +128,9 @@ class _Remote:
             raise StoreUnreachableError(
                 f"{len(content)} bytes were sent, {arrived} arrived", where=self.where(name)
             )
+
+    def clear_abandoned(self) -> None:
+        """Do nothing: files are written there under their names."""
 
     def where(self, name: str) -> str:
         return f"{self._url}/{name}"

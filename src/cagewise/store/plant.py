@@ -22,6 +22,7 @@ from cagewise.store.database import PATIENCE_S, Database, parse_url
 from cagewise.store.durable import INCOMING, clear_abandoned, file_errors, make_folder
 from cagewise.store.examinations import Examinations
 from cagewise.store.instants import now
+from cagewise.store.kept_files import ATTACHMENTS, ORIGINALS
 from cagewise.store.ledger import Ledger
 from cagewise.store.measurements import Measurements
 from cagewise.store.motors import Motors
@@ -35,6 +36,7 @@ from cagewise.store.plant_file import (
     write_plant_file,
     zone_named,
 )
+from cagewise.store.read_only_place import ReadOnlyPlace
 from cagewise.store.steps import Step, no_step
 from cagewise.store.tables import Base
 from cagewise.store.tables.plant import PlantRow
@@ -43,8 +45,6 @@ from cagewise.store.vault import Vault
 from cagewise.store.visits import Visits
 from cagewise.store.waveforms import Waveforms
 
-ORIGINALS = "originals"
-ATTACHMENTS = "attachments"
 _OURS = {ORIGINALS, ATTACHMENTS, WAVEFORMS, schema.BACKUPS, NAME}
 
 
@@ -78,11 +78,10 @@ class Plant:
         context = Context(database=database, zone=about.zone, step=step, clock=clock)
         self.motors = Motors(context)
         self.visits = Visits(context)
-        self.measurements = Measurements(
-            context,
-            Vault(folder / ORIGINALS, step),
-            Waveforms(about.waveforms_in(folder), step),
-        )
+        waveforms = Waveforms(about.waveforms_in(folder), step)
+        if database.read_only:
+            waveforms.place = ReadOnlyPlace(waveforms.place)
+        self.measurements = Measurements(context, Vault(folder / ORIGINALS, step), waveforms)
         self.examinations = Examinations(context)
         self.cases = Cases(context, Vault(folder / ATTACHMENTS, step))
         self.outbox = Outbox(context)
@@ -199,6 +198,7 @@ class Plant:
         if not read_only:
             for each in (folder, folder / ORIGINALS, folder / ATTACHMENTS):
                 clear_abandoned(each)
+            plant.measurements.waveforms.place.clear_abandoned()
         return plant
 
     @contextmanager

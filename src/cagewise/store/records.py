@@ -11,6 +11,8 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from cagewise.store.examination_keys import ExaminationKeys
+
 Facts = Mapping[str, Any]
 _NOTHING: Facts = MappingProxyType({})
 
@@ -53,6 +55,9 @@ class MotorEntry:
     """Version of the nameplate that counts on that day."""
     valid_from: date
     """Of that version."""
+    facts: Facts | None = None
+    """What a ranking asks of the motor file, by section and key, as far as it says so; None where
+    an old row could not be filled."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,27 +133,8 @@ class KeptSheet:
     checksum: str
     source: str
     measured_on: date
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ExaminationKeys:
-    """What lists and trends ask of an examination; the document holds everything."""
-
-    state: str
-    ground: str = ""
-    probability: float | None = None
-    """Of a defect of the cage."""
-    open_bars: float | None = None
-    """Open-bar equivalent of everything together, with its 95 % interval."""
-    open_bars_low: float | None = None
-    open_bars_high: float | None = None
-    upper_limit_bars: float | None = None
-    load_fraction: float | None = None
-    """Per unit of rated load."""
-    winding_temperature_degc: float | None = None
-    action: str = ""
-    act_by_earliest: date | None = None
-    act_by_latest: date | None = None
+    beside: tuple[Original, ...] = ()
+    """The files that it names, such as its waveforms."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

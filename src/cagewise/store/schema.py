@@ -22,7 +22,7 @@ from cagewise.store.steps import Step, no_step
 if TYPE_CHECKING:
     from alembic.config import Config
 
-HEAD = "0003"
+HEAD = "0005"
 """The revision that this program works with; a test holds it against the files."""
 
 BACKUPS = "backups"

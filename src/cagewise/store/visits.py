@@ -36,8 +36,11 @@ class Visits:
         }
         chosen = select(VisitRow).where(VisitRow.motor_id == motor.id, VisitRow.day == day)
         with self._database.writing() as session:
-            insert_if_absent(session, VisitRow, values)
-            return _visit(session.scalars(chosen).one())
+            row = session.scalars(chosen).first()
+            if row is None:
+                insert_if_absent(session, VisitRow, values)
+                row = session.scalars(chosen).one()
+            return _visit(row)
 
     def of(self, motor: MotorEntry) -> Sequence[Visit]:
         """Return the visits to a motor, the oldest first."""

@@ -10,9 +10,11 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import replace
+from hashlib import sha256
 
 from cagewise.errors import DamagedFileError, InputError, MissingFileError, RecordingError
 from cagewise.measurement import Recording
+from cagewise.store.durable import Unnamed, file_errors, settle
 from cagewise.store.places import DECODE_AGAIN, place_at
 from cagewise.store.records import Waveform, checksum_of
 from cagewise.store.steps import Step, no_step
@@ -56,18 +58,42 @@ class Waveforms:
         StoreError
             If it cannot be written.
         """
+        waveform, unnamed = self.packed(recording, part=part)
+        try:
+            with file_errors(self.place.where(waveform.path)):
+                settle(unnamed, step=self._step)
+        finally:
+            for file in unnamed:
+                file.drop()
+        self._step("waveform kept")
+        return waveform
+
+    def packed(
+        self, recording: Recording, *, part: str = ""
+    ) -> tuple[Waveform, tuple[Unnamed, ...]]:
+        """Write a recording; it is kept when the file that is returned beside it was settled.
+
+        Parameters
+        ----------
+        recording, part
+            As for :meth:`keep`.
+
+        Raises
+        ------
+        InputError, StoreError
+            As :meth:`keep`.
+        """
         content = encoded(recording)
-        checksum = checksum_of(content)
+        checksum = sha256(content).hexdigest()
         origin = recording.provenance.sha256 or checksum
         kind = re.sub(r"[^0-9A-Za-z]+", "_", part)[:_LONGEST_PART].strip("_")
         name = "-".join(filter(None, (origin, kind, checksum[:_DIGITS_OF_CONTENT])))
         waveform = Waveform(
             path=f"{origin[:2]}/{name}.parquet", checksum=checksum, size_bytes=len(content)
         )
-        if not self._is_whole(waveform):
-            self.place.write(waveform.path, content)
-        self._step("waveform kept")
-        return waveform
+        unnamed = () if self._is_whole(waveform) else self.place.begin(waveform.path, content)
+        self._step("waveform packed")
+        return waveform, unnamed
 
     def load(self, waveform: Waveform) -> Recording:
         """Return the recording exactly as it was kept.
@@ -105,7 +131,7 @@ class Waveforms:
         return True
 
 
-def encoded(recording: Recording) -> bytes:
+def encoded(recording: Recording) -> memoryview:
     """Return a recording as the bytes of a Parquet file.
 
     Raises
@@ -128,10 +154,10 @@ def encoded(recording: Recording) -> bytes:
         )
     sink = pa.BufferOutputStream()
     write(recording, sink)
-    return bytes(sink.getvalue())
+    return memoryview(sink.getvalue())
 
 
-def decoded(content: bytes, where: str) -> Recording:
+def decoded(content: bytes | memoryview, where: str) -> Recording:
     """Return the recording of the bytes of a Parquet file.
 
     Raises

@@ -2,25 +2,19 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from datetime import date
 from typing import Any
 
-from cagewise.decision.examination import Examination, RecordExamination, Settings
+from cagewise.decision.examination import Examination, Settings
 from cagewise.errors import NotKeptError
-from cagewise.indicators.reading import Reading
-from cagewise.indicators.winding.resistance import winding_temperature_degc
 from cagewise.machine.motor import Motor
 from cagewise.pipeline import Earlier, examine_visit
-from cagewise.quantities import Estimate, NotKnown
 from cagewise.report.document import SCHEMA_VERSION
 from cagewise.report.json_output import to_json
 from cagewise.store import (
-    ExaminationKeys,
     KeptExamination,
-    KeptReading,
     KeptRecording,
     KeptSheet,
     MotorEntry,
@@ -31,6 +25,7 @@ from cagewise.store import (
 from cagewise.workflows.assess import AssessOptions, motor_file_doubted, settings_of
 from cagewise.workflows.plant_baselines import Baselines, baselines_of
 from cagewise.workflows.plant_decode import load, load_sheet, recordings_of, sheets_of
+from cagewise.workflows.plant_keys import keys_of, readings_of
 from cagewise.workflows.plant_motors import motor_of
 
 DAYS_NAMED = 5
@@ -68,16 +63,19 @@ class AssessedVisit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ExaminedVisit:
-    """An examination that is not kept yet, and what it was made from."""
+class MadeExamination:
+    """An examination of a visit that is not kept yet."""
 
     examination: Examination
-    new: NewExamination
-    """What is to be kept."""
     visit: Visit
+    new: NewExamination
+    """What would be kept."""
     recordings: tuple[KeptRecording, ...]
+    """Of the visit."""
     sheets: tuple[KeptSheet, ...]
+    """Of the visit."""
     earlier: Baselines
+    """What was compared with."""
 
 
 def assess_visit(
@@ -88,15 +86,17 @@ def assess_visit(
     Raises
     ------
     NotKeptError, ChannelRoleError, StoreError
-        As :func:`examine_kept`, or if the examination cannot be kept.
+        As :func:`make_examination`, or if the examination cannot be kept.
     """
-    return keep_examined(plant, examine_kept(plant, entry, options))
+    return keep_examination(plant, make_examination(plant, entry, options))
 
 
-def examine_kept(
+def make_examination(
     plant: Plant, entry: MotorEntry, options: PlantAssessOptions | None = None
-) -> ExaminedVisit:
-    """Examine a visit with earlier starts and sheets as baselines; this is the long part.
+) -> MadeExamination:
+    """Examine a visit as :func:`assess_visit`, and keep nothing of it; this is the long part.
+
+    Only a recording that has to be decoded in another way than before is kept.
 
     Parameters
     ----------
@@ -125,39 +125,38 @@ def examine_kept(
     sheets = sheets_of(plant, visit)
     earlier = baselines_of(plant, entry, visit, settings)
     examination = _examined(plant, motor, settings, (recordings, sheets), earlier)
-    new = NewExamination(
-        document=to_json(examination),
-        schema_version=SCHEMA_VERSION,
-        program_version=examination.version,
-        nameplate_id=nameplate.id,
-        keys=keys_of(examination),
-        inputs=(*recordings, *sheets),
-        readings=readings_of(examination),
-        earlier=(*earlier.recordings, *earlier.sheets),
-        settings=kept_settings(settings, options),
-    )
-    return ExaminedVisit(
+    return MadeExamination(
         examination=examination,
-        new=new,
         visit=visit,
+        new=NewExamination(
+            document=to_json(examination),
+            schema_version=SCHEMA_VERSION,
+            program_version=examination.version,
+            nameplate_id=nameplate.id,
+            keys=keys_of(examination),
+            inputs=(*recordings, *sheets),
+            readings=readings_of(examination),
+            earlier=(*earlier.recordings, *earlier.sheets),
+            settings=kept_settings(settings, options),
+        ),
         recordings=recordings,
         sheets=sheets,
         earlier=earlier,
     )
 
 
-def keep_examined(plant: Plant, done: ExaminedVisit) -> AssessedVisit:
-    """Keep an examination; inside :meth:`Plant.writing`, together with what else is written."""
-    before = {each.id for each in plant.examinations.of_visit(done.visit)}
-    kept = plant.examinations.add(done.visit, done.new)
+def keep_examination(plant: Plant, made: MadeExamination) -> AssessedVisit:
+    """Keep an examination, once; inside :meth:`Plant.writing`, with what else is written."""
+    before = {each.id for each in plant.examinations.of_visit(made.visit)}
+    kept = plant.examinations.add(made.visit, made.new)
     return AssessedVisit(
-        examination=done.examination,
-        visit=done.visit,
+        examination=made.examination,
+        visit=made.visit,
         kept=kept,
         is_new=kept.id not in before,
-        recordings=done.recordings,
-        sheets=done.sheets,
-        earlier=done.earlier,
+        recordings=made.recordings,
+        sheets=made.sheets,
+        earlier=made.earlier,
     )
 
 
@@ -185,32 +184,6 @@ def find_visit(plant: Plant, entry: MotorEntry, day: date | None = None) -> Visi
         where="--visit",
         remedy=f"The latest visits: {days}.",
     )
-
-
-def keys_of(examination: Examination) -> ExaminationKeys:
-    """Return what lists and trends ask of an examination."""
-    evidence, verdict, lead = examination.evidence, examination.verdict, examination.leading
-    bars, act_by = evidence.pooled.bars, examination.course.act_by
-    probability = evidence.probability
-    return ExaminationKeys(
-        state=verdict.state.value,
-        ground=verdict.ground.value,
-        probability=None if isinstance(probability, NotKnown) else _finite(probability),
-        open_bars=None if bars is None else _finite(bars.value),
-        open_bars_low=None if bars is None else _finite(bars.low),
-        open_bars_high=None if bars is None else _finite(bars.high),
-        upper_limit_bars=_finite(verdict.bound_bars),
-        load_fraction=None if lead is None else _load_fraction(lead),
-        winding_temperature_degc=_temperature(examination),
-        action=examination.course.action.value,
-        act_by_earliest=act_by.earliest,
-        act_by_latest=act_by.latest,
-    )
-
-
-def readings_of(examination: Examination) -> tuple[KeptReading, ...]:
-    """Return the readings that the page shows, as the trend reads them."""
-    return tuple(_kept(reading) for source in examination.shown for reading in source.readings)
 
 
 def kept_settings(settings: Settings, options: PlantAssessOptions) -> dict[str, Any]:
@@ -255,49 +228,3 @@ def _examined(
                 sheets=[load_sheet(plant, sheet) for sheet in earlier.sheets],
             ),
         )
-
-
-def _load_fraction(lead: RecordExamination) -> float | None:
-    """Return the load of the leading record."""
-    point = lead.operating_point
-    if isinstance(point, NotKnown) or isinstance(point.load_fraction, NotKnown):
-        return None
-    return _finite(point.load_fraction.value)
-
-
-def _temperature(examination: Examination) -> float | None:
-    """Return the temperature of the winding at rest, where the tests at rest are all there is."""
-    sheet = examination.leading_sheet
-    if sheet is None or examination.leading is not None:
-        return None
-    return winding_temperature_degc(sheet.sheet)
-
-
-def _kept(reading: Reading) -> KeptReading:
-    """Return a reading as it is kept."""
-    value, low, high = _ends(reading.value)
-    bars, bars_low, bars_high = _ends(reading.open_bar_equivalent)
-    return KeptReading(
-        name=reading.name,
-        unit=reading.unit,
-        valid=reading.valid,
-        value=value,
-        low=low,
-        high=high,
-        open_bars=bars,
-        open_bars_low=bars_low,
-        open_bars_high=bars_high,
-        detection_limit_bars=_finite(reading.detection_limit_bars),
-    )
-
-
-def _ends(estimate: Estimate | None) -> tuple[float | None, float | None, float | None]:
-    """Return a value and the ends of its interval."""
-    if estimate is None:
-        return None, None, None
-    return _finite(estimate.value), _finite(estimate.low), _finite(estimate.high)
-
-
-def _finite(value: float | None) -> float | None:
-    """Return a number that a database holds; None for what is not one."""
-    return float(value) if value is not None and math.isfinite(value) else None

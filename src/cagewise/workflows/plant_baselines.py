@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
+from weakref import WeakKeyDictionary
 
 from cagewise.decision.examination import Settings
 from cagewise.errors import ChannelRoleError, DamagedFileError
@@ -13,6 +14,7 @@ from cagewise.history.missing import RepairKind
 from cagewise.machine.motor import Motor
 from cagewise.pipeline.looking import look_at
 from cagewise.store import KeptRecording, KeptSheet, MotorEntry, Plant, Repair, Visit
+from cagewise.store.examinations import Examinations
 from cagewise.workflows.plant_decode import recordings_of, sheets_of
 from cagewise.workflows.plant_motors import motor_of
 
@@ -21,6 +23,10 @@ SAME_CAGE = frozenset({RepairKind.BEARINGS.value, RepairKind.OTHER.value})
 
 KIND = "kind"
 """Fact of a repair that says of which kind it was; without it, it may have been the cage."""
+
+
+_STARTS_SAID: WeakKeyDictionary[Examinations, dict[int, dict[str, bool]]] = WeakKeyDictionary()
+"""Which recordings held a start, by examination, of open plants: examinations never change."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +62,26 @@ def baselines_of(plant: Plant, entry: MotorEntry, visit: Visit, settings: Settin
         sheets=tuple(kept for each in past for kept in sheets_of(plant, each)),
         since=since,
     )
+
+
+def could_be_baselines(plant: Plant, entry: MotorEntry, visit: Visit) -> tuple[set[int], set[int]]:
+    """Return the numbers of recordings and sheets that could be compared with; none is read.
+
+    Recordings of examined visits count where their examination found a start, all others count.
+    """
+    since = last_repair(plant, entry, visit.day)
+    recordings: set[int] = set()
+    sheets: set[int] = set()
+    for past in plant.visits.of(entry):
+        if past.day < visit.day and (since is None or past.day >= since):
+            known = _known_starts(plant, past)
+            recordings |= {
+                kept.id
+                for kept in plant.measurements.recordings(past)
+                if known.get(kept.source, True)
+            }
+            sheets |= {kept.id for kept in sheets_of(plant, past)}
+    return recordings, sheets
 
 
 def last_repair(plant: Plant, entry: MotorEntry, day: date) -> date | None:
@@ -101,9 +127,13 @@ def _known_starts(plant: Plant, visit: Visit) -> dict[str, bool]:
     examinations = plant.examinations.of_visit(visit)
     if not examinations:
         return {}
-    try:
-        document = json.loads(plant.examinations.document(examinations[-1]).text)
-    except DamagedFileError:
-        return {}  # the measurements are kept: they are looked at again
-    known = {record["provenance"]["source"]: False for record in document["recordings"]}
-    return known | {start["recording"]: True for start in document["starts"]}
+    said = _STARTS_SAID.setdefault(plant.examinations, {})
+    last = examinations[-1]
+    if last.id not in said:
+        try:
+            document = json.loads(plant.examinations.document(last).text)
+        except DamagedFileError:
+            return {}  # the measurements are kept: they are looked at again
+        known = {record["provenance"]["source"]: False for record in document["recordings"]}
+        said[last.id] = known | {start["recording"]: True for start in document["starts"]}
+    return said[last.id]

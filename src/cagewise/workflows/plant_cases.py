@@ -59,10 +59,19 @@ class Entry:
     """Number of an event of the case that this one puts right."""
 
 
-def find_case(plant: Plant, name: str) -> Case:
+def find_case(plant: Plant, name: str, *, site: str | None = None) -> Case:
     """Return a case by its number, or by the tag of its motor.
 
     Of a motor it is the one that is open, else the one opened last.
+
+    Parameters
+    ----------
+    plant
+        Open.
+    name
+        The number, or the tag.
+    site
+        Of the motor, where sites repeat tags.
 
     Raises
     ------
@@ -71,7 +80,7 @@ def find_case(plant: Plant, name: str) -> Case:
     """
     if name.isdigit():
         return plant.cases.get(int(name))
-    motor = plant.motors.find(name)
+    motor = plant.motors.find(name, site=site)
     cases = plant.cases.all(motor)
     if not cases:
         raise NotKeptError(f"{motor.tag} has no case", remedy='Open one: "cagewise case open".')
@@ -111,9 +120,26 @@ def add_event(plant: Plant, case: Case, what: Happening, entry: Entry | None = N
     return event
 
 
-def repair_of(action: str, kind: RepairKind, facts: Mapping[str, str]) -> Repair:
-    """Return a repair with what the shop stated."""
-    return Repair(action=action, facts={**facts, KIND_OF_REPAIR: kind.value})
+def repair_of(action: str, kind: str, facts: Mapping[str, str]) -> Repair:
+    """Return a repair with what the shop stated.
+
+    Raises
+    ------
+    UsageError
+        If there is no such kind, or the facts state one themselves.
+    """
+    kinds = ", ".join(RepairKind)
+    if kind not in set(RepairKind):
+        raise UsageError(
+            f"there is no kind of repair {kind!r}", where="--kind", remedy=f"Choose from {kinds}."
+        )
+    if KIND_OF_REPAIR in facts:
+        raise UsageError(
+            "the kind of a repair is no fact of the shop",
+            where=f"--fact {KIND_OF_REPAIR}",
+            remedy=f"Give it as --kind: {kinds}.",
+        )
+    return Repair(action=action, facts={**facts, KIND_OF_REPAIR: RepairKind(kind).value})
 
 
 def _event_of(plant: Plant, case: Case, number: int) -> Event:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
@@ -64,8 +64,24 @@ class Statement:
         )
 
 
-def read_decoded(path: Path, motor: Motor, statement: Statement) -> Decoded:
+def read_decoded(
+    path: Path,
+    motor: Motor,
+    statement: Statement,
+    checksum_of: Callable[[tuple[Path, ...]], str] | None = None,
+) -> Decoded:
     """Return the recording in a file, with what was stated about it.
+
+    Parameters
+    ----------
+    path
+        The file.
+    motor
+        As it was then: its file names roles of channels.
+    statement
+        What the user states.
+    checksum_of
+        Of the files, as for :func:`~cagewise.readers.read_recording`.
 
     Raises
     ------
@@ -77,7 +93,7 @@ def read_decoded(path: Path, motor: Motor, statement: Statement) -> Decoded:
         select=statement.select,
         accept_length_mismatch=statement.accept_length_mismatch,
     )
-    recording = read_one(path, motor.sensors.roles, statement.roles, options)
+    recording = read_one(path, motor.sensors.roles, statement.roles, options, checksum_of)
     return Decoded(recording=recording, part=statement.part, stated=statement.kept_with(motor))
 
 
@@ -132,7 +148,7 @@ def load_sheet(plant: Plant, kept: KeptSheet) -> TestSheet:
         If the original is not there, or not what was kept.
     """
     original = Original(checksum=kept.checksum, size_bytes=0, name=kept.source)
-    with _laid_out(plant, [original]) as (path,):
+    with _laid_out(plant, [original, *kept.beside]) as (path, *_):
         return read_test_sheet(path)
 
 

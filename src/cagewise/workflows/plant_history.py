@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from datetime import date, datetime
 
 from cagewise.decision.verdict import State
@@ -10,18 +11,22 @@ from cagewise.history.change import find_change
 from cagewise.history.missing import unknown_of
 from cagewise.history.outcomes import CALLED, Outcome, report_calls
 from cagewise.history.plant_risk import rank_plant
+from cagewise.history.points import Comparable
 from cagewise.history.time_to_limit import time_to_limit
 from cagewise.history.trend import Trend, fit_trend
 from cagewise.quantities import Estimate
 from cagewise.report.history_views import CallsView, RankingView, TrendView
 from cagewise.store import Case, Event, Found, KeptExamination, MotorEntry, Plant, Repair
 from cagewise.store import Outcome as FoundOutcome
+from cagewise.workflows.plant_keys import completed
 from cagewise.workflows.plant_points import (
+    cage_repairs,
     described,
     last_cage_repair,
     last_of_visits,
     motor_of,
     name_of,
+    source_of,
     standing,
     summary_of,
     trend_points,
@@ -73,7 +78,15 @@ def trend_of(
         repaired_on=repaired_on,
         visits=len(last_of_visits(plant.examinations.of_motor(motor))),
         unknown=unknown_of(motor_of(plant, motor)),
+        programs=_programs(plant, motor, trend.points),
     )
+
+
+def _programs(plant: Plant, motor: MotorEntry, used: Comparable) -> Counter[str]:
+    """Return how many points of a trend each version of the program has examined."""
+    made = plant.examinations.of_motor(motor)
+    versions = {source_of(each): each.program_version for each in made}
+    return Counter(versions[point.source] for point in used.points)
 
 
 def rank(plant: Plant, *, site: str | None = None, today: date | None = None) -> RankingView:
@@ -90,16 +103,27 @@ def rank(plant: Plant, *, site: str | None = None, today: date | None = None) ->
     """
     day = today or today_of(plant)
     motors = plant.motors.all(site=site, on=day)
-    latest = {each.motor_id: each for each in plant.examinations.latest()}
+    latest = {each.motor_id: completed(plant, each) for each in plant.examinations.latest()}
+    repaired = cage_repairs(plant)
     cases: dict[int, list[Case]] = {}
     for case in plant.cases.all(only_open=True):
         cases.setdefault(case.motor_id, []).append(case)
-    files = plant.motors.files(motors)
-    summaries = [summary_of(m, described(files[m.id]), latest.get(m.id)) for m in motors]
+    bare = [motor for motor in motors if motor.facts is None]
+    files = plant.motors.files(bare) if bare else {}
+    ranking = rank_plant(
+        [
+            summary_of(m, described(m, files.get(m.id, "")), latest.get(m.id), repaired.get(m.id))
+            for m in motors
+        ],
+        float(day.toordinal()),
+    )
     return RankingView(
         plant=plant.about.name,
         today=day,
-        ranking=rank_plant(summaries, float(day.toordinal())),
+        in_all=len(motors),
+        due_in_all=len(ranking.due),
+        cases_in_all=sum(len(cases.get(motor.id, ())) for motor in motors),
+        ranking=ranking,
         latest={name_of(m): latest[m.id] for m in motors if m.id in latest},
         open_cases={name_of(m): tuple(cases.get(m.id, ())) for m in motors},
     )

@@ -1,4 +1,4 @@
-"""Use cases: the motors of a plant, added, changed, listed and shown."""
+"""Use cases: the motors of a plant, added, changed and shown."""
 
 from __future__ import annotations
 
@@ -11,17 +11,19 @@ from cagewise.errors import CagewiseError, MotorFileError, StoreError
 from cagewise.history.missing import MissingItem, unknown_of
 from cagewise.machine.motor import Motor
 from cagewise.machine.motor_file import load_motor
-from cagewise.store import KeptExamination, MotorEntry, NameplateVersion, Plant, Visit
+from cagewise.store import (
+    Event,
+    KeptExamination,
+    MotorEntry,
+    NameplateVersion,
+    Note,
+    Plant,
+    Sensor,
+    Visit,
+)
 from cagewise.store.motors import parse
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ListedMotor:
-    """One line of the list of motors."""
-
-    motor: MotorEntry
-    latest: KeptExamination | None
-    """Examination of the latest visit that was examined; None if none was."""
+from cagewise.workflows.plant_keys import completed
+from cagewise.workflows.plant_points import standing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +55,10 @@ class ShownMotor:
     """Examination of the latest visit that was examined."""
     missing: tuple[MissingItem, ...]
     """What the motor file does not say, or was never measured."""
+    sensors: Sequence[Sensor]
+    """That stay on it, removed ones too."""
+    notes: Sequence[Event]
+    """On the motor itself, without a case, by day; those put right are left out."""
 
 
 def add_motors(
@@ -108,15 +114,6 @@ def edit_motor(
         raise _in_file(error, file) from error
 
 
-def list_motors(plant: Plant, *, site: str | None = None) -> tuple[ListedMotor, ...]:
-    """Return all motors with their latest examination, by site and tag."""
-    latest = {each.motor_id: each for each in plant.examinations.latest()}
-    return tuple(
-        ListedMotor(motor=motor, latest=latest.get(motor.id))
-        for motor in plant.motors.all(site=site)
-    )
-
-
 def show_motor(plant: Plant, entry: MotorEntry, *, most_visits: int) -> ShownMotor:
     """Return what the plant knows of a motor, with its latest visits."""
     version = plant.motors.nameplate(entry)
@@ -124,7 +121,7 @@ def show_motor(plant: Plant, entry: MotorEntry, *, most_visits: int) -> ShownMot
     visits = list(reversed(plant.visits.of(entry)))
     examinations = plant.examinations.of_motor(entry)
     last = {each.visit_id: each for each in examinations}
-    latest = examinations[-1] if examinations else None
+    latest = completed(plant, examinations[-1]) if examinations else None
     return ShownMotor(
         entry=entry,
         motor=motor,
@@ -134,6 +131,12 @@ def show_motor(plant: Plant, entry: MotorEntry, *, most_visits: int) -> ShownMot
         visits_in_all=len(visits),
         latest=latest,
         missing=_missing(motor, latest),
+        sensors=plant.motors.sensors(entry),
+        notes=[
+            event
+            for event in standing(plant.cases.events(entry))
+            if event.case_id is None and isinstance(event.what, Note)
+        ],
     )
 
 

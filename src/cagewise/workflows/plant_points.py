@@ -27,6 +27,7 @@ from cagewise.machine.motor import Cage, Criticality, Motor, Winding
 from cagewise.quantities import Estimate, NotKnown
 from cagewise.store import (
     Event,
+    ExaminationKeys,
     KeptExamination,
     KeptReading,
     MotorEntry,
@@ -42,7 +43,8 @@ MOTOR_FILES_KEPT = 4096
 """Motor files that stay parsed in a process: those of a large plant."""
 
 NO_LIMIT = "a reference, not a limit"
-"""In the form of a published value that a sound part may miss: documents do not say it apart."""
+"""In the form of a published value that a sound part may miss: how documents before schema 1.3 say
+that it decides nothing."""
 
 _AT_REST_AND_STARTING: tuple[tuple[str, IndependenceClass], ...] = (
     ("start_", IndependenceClass.START),
@@ -80,15 +82,19 @@ class Described:
     criticality: Criticality
 
 
-@lru_cache(maxsize=MOTOR_FILES_KEPT)
-def described(toml: str) -> Described:
-    """Return what a motor file that was checked when it was kept says of a few things.
+def described(entry: MotorEntry, file: str = "") -> Described:
+    """Return what a motor file says of a few things, by what is kept beside it.
 
-    A whole motor takes ten times as long, and a plant has thousands.
+    Parameters
+    ----------
+    entry
+        The motor.
+    file
+        Its motor file, read where an old row has nothing beside it. A whole motor takes ten times
+        as long, and a plant has thousands.
     """
-    content = tomllib.loads(toml)
-    motor, winding = content["motor"], content.get("winding", {})
-    critical = content.get("criticality", {})
+    facts = entry.facts if entry.facts is not None else _facts_in(file)
+    motor, winding, critical = (facts.get(name, {}) for name in ("motor", "winding", "criticality"))
     return Described(
         cage=Cage(
             rotor_bars=motor.get("rotor_bars"),
@@ -103,12 +109,18 @@ def described(toml: str) -> Described:
             insulation=winding.get("insulation"),
         ),
         criticality=Criticality(
-            level=critical.get("level", Criticality().level),
+            level=entry.criticality,
             spare=critical.get("spare"),
             false_pull_cost=critical.get("false_pull_cost"),
             miss_cost=critical.get("miss_cost"),
         ),
     )
+
+
+@lru_cache(maxsize=MOTOR_FILES_KEPT)
+def _facts_in(file: str) -> Mapping[str, Mapping[str, Any]]:
+    """Return what a motor file states, of one that was checked when it was kept."""
+    return tomllib.loads(file)
 
 
 def last_of_visits(examinations: Iterable[KeptExamination]) -> tuple[KeptExamination, ...]:
@@ -131,13 +143,19 @@ def kind_of(repair: Repair) -> RepairKind:
 
 def last_cage_repair(events: Sequence[Event]) -> date | None:
     """Return the day of the last repair of the cage; one of no stated kind may have been one."""
-    days = [
-        event.day
-        for event in standing(events)
-        if isinstance(event.what, Repair)
-        and (kind_of(event.what) is RepairKind.CAGE or KIND_OF_REPAIR not in event.what.facts)
-    ]
-    return max(days, default=None)
+    return max((event.day for event in standing(events) if _is_of_cage(event)), default=None)
+
+
+def cage_repairs(plant: Plant) -> Mapping[int, date]:
+    """Return the day of the last repair of the cage of every motor that had one, by its number."""
+    return {event.motor_id: event.day for event in plant.cases.repairs() if _is_of_cage(event)}
+
+
+def _is_of_cage(event: Event) -> bool:
+    """Return whether an event was, or may have been, a repair of the cage."""
+    if not isinstance(event.what, Repair):
+        return False
+    return kind_of(event.what) is RepairKind.CAGE or KIND_OF_REPAIR not in event.what.facts
 
 
 def trend_points(plant: Plant, motor: MotorEntry) -> tuple[TrendPoint, ...]:
@@ -153,6 +171,11 @@ def trend_points(plant: Plant, motor: MotorEntry) -> tuple[TrendPoint, ...]:
     )
 
 
+def source_of(examination: KeptExamination) -> str:
+    """Return how the points of an examination say where they came from."""
+    return f"examination {examination.id}"
+
+
 def _point(
     examination: KeptExamination, reading: KeptReading, sensors: Sequence[Sensor]
 ) -> TrendPoint | None:
@@ -166,11 +189,11 @@ def _point(
         bars=bars,
         reading=reading.name,
         independence_class=cage_class,
-        load_fraction=_exact(examination.keys.load_fraction),
+        load_fraction=_load(examination.keys),
         winding_temperature_degc=_exact(examination.keys.winding_temperature_degc),
         nameplate_version=str(examination.nameplate_id),
         sensors=_sensors_on(sensors, examination.day),
-        source=f"examination {examination.id}",
+        source=source_of(examination),
     )
 
 
@@ -192,6 +215,12 @@ def _interval(value: float | None, low: float | None, high: float | None) -> Est
     return Estimate(value, low, high)
 
 
+def _load(keys: ExaminationKeys) -> Estimate | NotKnown:
+    """Return the load with its interval; old rows have none."""
+    found = _interval(keys.load_fraction, keys.load_fraction_low, keys.load_fraction_high)
+    return _exact(keys.load_fraction) if found is None else found
+
+
 def _exact(value: float | None) -> Estimate | NotKnown:
     """Return a number that is kept without its interval."""
     return NOT_GIVEN if value is None else Estimate(value, value, value)
@@ -208,21 +237,33 @@ def _sensors_on(sensors: Sequence[Sensor], day: date) -> str:
     return ",".join(there)
 
 
-def summary_of(entry: MotorEntry, motor: Described, latest: KeptExamination | None) -> MotorSummary:
+def summary_of(
+    entry: MotorEntry,
+    motor: Described,
+    latest: KeptExamination | None,
+    repaired_on: date | None = None,
+) -> MotorSummary:
     """Return what the ranking needs of a motor."""
     keys = None if latest is None else latest.keys
     return MotorSummary(
         tag=name_of(entry),
         state=None if keys is None else State(keys.state),
-        examined_on=None if latest is None else float(latest.day.toordinal()),
+        examined_on=None if latest is None else _number(latest.day),
         probability=None if keys is None else keys.probability,
         damage_bars=None if keys is None else keys.open_bars,
         criticality=motor.criticality.level,
         spare=motor.criticality.spare,
         false_pull_cost=motor.criticality.false_pull_cost,
         miss_cost=motor.criticality.miss_cost,
+        next_on=None if keys is None else _number(keys.act_by_latest),
+        repaired_on=_number(repaired_on),
         unknown=unknown_of(motor),
     )
+
+
+def _number(day: date | None) -> float | None:
+    """Return a day as the history counts them."""
+    return None if day is None else float(day.toordinal())
 
 
 def document_of(plant: Plant, examination: KeptExamination) -> Mapping[str, Any]:
@@ -276,7 +317,7 @@ def _limit(limit: Mapping[str, Any] | None) -> ReferenceLimit | None:
         sense=Sense(limit["sense"]),
         source=limit["source"],
         form=limit.get("form", ""),
-        decides=NO_LIMIT not in limit["form"],
+        decides=limit.get("decides", NO_LIMIT not in limit.get("form", "")),
     )
 
 

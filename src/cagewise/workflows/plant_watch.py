@@ -26,8 +26,8 @@ from cagewise.store import MotorEntry, Plant, SourceFile, Visit
 from cagewise.workflows.plant_assess import (
     AssessedVisit,
     PlantAssessOptions,
-    examine_kept,
-    keep_examined,
+    keep_examination,
+    make_examination,
 )
 from cagewise.workflows.plant_files import SIDECAR_ENDING, FoundFile, found_file, is_sidecar
 from cagewise.workflows.plant_import import Fate, FileReport, Importer, ImportOptions
@@ -283,12 +283,12 @@ class Watcher:
     def _examined(self, motor: MotorEntry, visit: Visit) -> Iterator[Examined]:
         """Examine one visit; keep the examination together with its messages."""
         plant = self._plant
-        made = examine_kept(plant, motor, PlantAssessOptions(visit=visit.day))
+        made = make_examination(plant, motor, PlantAssessOptions(visit=visit.day))
         with plant.writing():
             plant.unexamined.hold(visit)
             if plant.unexamined.has_seen(visit, made.recordings, made.sheets):
                 return  # another watcher was faster
-            done = keep_examined(plant, made)
+            done = keep_examination(plant, made)
             messages = put_finding(plant, motor, done, self._options.channels)
         self._told.pop(visit.id, None)
         yield Examined(motor=motor, done=done, messages=messages)

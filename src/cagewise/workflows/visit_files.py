@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -122,6 +123,7 @@ def read_one(
     of_motor_file: Mapping[str, str],
     stated: Mapping[str, str],
     options: ReadOptions,
+    checksum_of: Callable[[tuple[Path, ...]], str] | None = None,
 ) -> Recording:
     """Read one recording; roles of another recorder's channels do not count.
 
@@ -135,6 +137,8 @@ def read_one(
         The same as the user stated it for this file; wins.
     options
         What else the user states.
+    checksum_of
+        Of the files, as for :func:`~cagewise.readers.read_recording`.
 
     Raises
     ------
@@ -143,12 +147,15 @@ def read_one(
     """
     from cagewise.readers import read_recording
 
+    read = partial(read_recording, path, options=options)
+    if checksum_of is not None:
+        read = partial(read, checksum_of=checksum_of)
     if not of_motor_file:
-        return read_recording(path, roles=stated or None, options=options)
+        return read(roles=stated or None)
     try:
-        return read_recording(path, roles={**of_motor_file, **stated}, options=options)
+        return read(roles={**of_motor_file, **stated})
     except ChannelRoleError as error:
-        other = read_recording(path, roles=stated or None, options=options)
+        other = read(roles=stated or None)
         if {channel.name for channel in other.channels} & set(of_motor_file):
             remedy = f"{error.remedy} See [sensors] roles in the motor file."
             raise ChannelRoleError(error.what, where=error.where, remedy=remedy) from error

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from cagewise.cli.status import ExitStatus
+from cagewise.history.missing import RepairKind
 from cagewise.store import BarDamage, BarPlace, FoundBar, Outcome, Plant, Repair
 from support.commands import Run, run
 from support.kept_histories import LAST, add_growing, add_motor
@@ -87,7 +88,8 @@ def test_a_case_is_followed_to_its_end(folder: Path, tmp_path: Path) -> None:
         (("case", "outcome", "1", "damaged", "--bar", "7=bent"), "is not understood"),
         (("case", "repair", "1", "brazed", "--kind", "cage", "--fact", "58"), "must be NAME=VALUE"),
         (("trend", "P-1", "--limit", "0"), "above zero"),
-        (("ranking", "--top", "0"), "one or more"),
+        (("ranking", "--most", "0"), "one or more"),
+        (("ranking", "--state", "broken"), "there is no state"),
     ],
 )
 def test_what_cannot_be_meant_is_refused(
@@ -103,4 +105,36 @@ def test_what_cannot_be_meant_is_refused(
 
 def test_an_unknown_motor_or_plant_is_named(folder: Path, tmp_path: Path) -> None:
     assert "Did you mean 'P-1'?" in run("trend", "P-11", "--plant", folder).err
-    assert "plant.toml" in run("ranking", "--plant", tmp_path / "nothing").err
+    gone = run("ranking", "--plant", tmp_path / "nothing")
+    assert gone.status is ExitStatus.PLANT
+    assert "no such folder" in gone.err
+
+
+def test_history_and_case_commands_find_a_plant_like_all_others(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("CAGEWISE_PLANT")
+    monkeypatch.chdir(folder.parent)
+
+    assert "TREND: " in ok("trend", "P-1").out  # ./plant
+    (folder / "plant.toml").unlink()
+    for arguments in (("trend", "P-1"), ("ranking",), ("calls",), ("case", "list")):
+        done = run(*arguments)
+        assert done.status is ExitStatus.PLANT
+        assert "cagewise plant-new plant" in done.err
+
+
+def test_every_kind_of_repair_can_be_said_and_no_other(folder: Path) -> None:
+    ok("case", "open", "P-1", "open bars", "--plant", folder)
+    for kind in RepairKind:
+        ok("case", "repair", "1", "done", "--kind", kind)
+
+    for wrong in (("--kind", "roter"), (), ("--kind", "cage", "--fact", "kind=cage")):
+        done = run("case", "repair", "1", "done", *wrong)
+        assert done.status is ExitStatus.USAGE
+        assert "--kind" in done.err
+        assert all(kind in done.err for kind in RepairKind) or not wrong
+    with Plant.open(folder) as plant:
+        events = plant.cases.events(plant.cases.get(1))
+    kinds = [event.what.facts["kind"] for event in events if isinstance(event.what, Repair)]
+    assert kinds == list(RepairKind)

@@ -132,6 +132,26 @@ def test_due_by_state_and_criticality() -> None:
     assert sound.overdue_days < 0.0
 
 
+def test_due_is_what_the_last_examination_asks_for() -> None:
+    assert one(replace(MOTOR, next_on=TODAY + 7.0)).due_on == TODAY + 7.0
+    assert one(replace(MOTOR, next_on=TODAY - 7.0)).overdue_days == 7.0
+
+
+def test_a_repaired_cage_starts_anew() -> None:
+    """Until it is measured, what was measured before says nothing of it."""
+    before = one(MOTOR)
+    repaired = one(replace(MOTOR, repaired_on=TODAY - 30.0, next_on=TODAY - 60.0))
+    measured = one(replace(MOTOR, repaired_on=TODAY - 90.0))
+    never = one(MotorSummary(tag="P-1", repaired_on=TODAY - 30.0))
+
+    assert repaired.assumed_probability
+    assert repaired.probability < SETTINGS.prevalence + 0.01 < before.probability
+    assert repaired.failure_chance < before.failure_chance  # one bar, a month ago
+    assert repaired.due_on == TODAY - 30.0 + SETTINGS.repair.largest_age_days == never.due_on
+    assert repaired.missing == never.missing == (MissingItem.NOT_SINCE_REPAIR,)
+    assert measured == before
+
+
 def test_the_longest_overdue_comes_first_among_the_due() -> None:
     ranking = rank_plant(summaries(200), TODAY, SETTINGS)
     late = [m.overdue_days for m in ranking.due]

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from cagewise.history.change import Change, find_change
 from cagewise.history.limits import TrendLimits
-from cagewise.history.points import TrendPoint, comparable
+from cagewise.history.points import NoTrendGround, TrendPoint, comparable
 from cagewise.history.scale import FloorScale
 from cagewise.history.trend import NoTrend, Trend, TrendCall, fit_trend
 from cagewise.quantities import Estimate, NotKnown
@@ -52,6 +52,36 @@ def test_far_above_the_floor_a_factor_of_two_is_six_decibels() -> None:
 def test_too_few_points_is_a_result() -> None:
     assert refusal_of(exact(MONTHS[:3], [0.5] * 3)).startswith("too few points: 3 comparable of")
     assert refusal_of([]).startswith("too few points: 0")
+
+
+@pytest.mark.parametrize(
+    ("points", "ground"),
+    [
+        (exact(MONTHS[:3], [0.5] * 3), NoTrendGround.TOO_FEW_POINTS),
+        (exact([0.0, 1.0, 2.0, 3.0], [0.5] * 4), NoTrendGround.TOO_SHORT),
+        ([point(d, HALF_BAR, sensors=str(d)) for d in MONTHS[:5]], NoTrendGround.NOT_COMPARABLE),
+    ],
+)
+def test_a_result_without_a_trend_has_its_ground(
+    points: list[TrendPoint], ground: NoTrendGround
+) -> None:
+    trend = fit_trend(points, LIMITS)
+
+    assert isinstance(trend, NoTrend)
+    assert trend.ground is ground
+
+
+def test_a_load_known_only_roughly_widens_the_trend() -> None:
+    """A load within 0.3 to 1.1 may have moved a reading by 3 dB per unit of load times 0.2."""
+    points = exact(MONTHS[:8], [0.5] * 8)
+    sharp, rough = (
+        trend_of([replace(each, load_fraction=load) for each in points])
+        for load in (Estimate(0.7, 0.7, 0.7), Estimate(0.7, 0.3, 1.1))
+    )
+    width = [t.slope_db_per_year.high - t.slope_db_per_year.low for t in (sharp, rough)]
+
+    assert width[0] < width[1] < 1.2 * width[0]  # the visits themselves scatter by 1.5 dB
+    assert sharp.level_bars.value == pytest.approx(rough.level_bars.value, rel=0.02)
 
 
 def test_a_short_span_is_a_result() -> None:

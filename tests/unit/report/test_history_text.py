@@ -7,6 +7,7 @@ import json
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from rich.console import Console
@@ -16,10 +17,13 @@ from cagewise.report import history_wording as words
 from cagewise.report.case_text import write_case
 from cagewise.report.history_json import View, to_json
 from cagewise.report.history_text import percent, write_trend
-from cagewise.report.plant_text import write_calls, write_cases, write_ranking
+from cagewise.report.history_views import RankingView
+from cagewise.report.plant_text import write_calls, write_cases
+from cagewise.report.ranking_text import write_ranking
 from cagewise.report.symbols import ASCII, UNICODE, Symbols
 from cagewise.store import BarPlace, Case, Decision, Found, FoundBar, Note, Outcome, Plant
 from cagewise.workflows.plant_cases import Entry, add_event, cases_of, open_case, repair_of, story
+from cagewise.workflows.plant_choice import ListOrder, Wanted, narrowed
 from cagewise.workflows.plant_history import calls, rank, trend_of
 from support.kept_histories import LAST, add_examination, add_growing, add_motor
 
@@ -115,7 +119,7 @@ def test_the_trend_says_level_growth_change_and_limit(
 
     assert "TREND: growing" in text
     for label in words.TREND_FACTS.values():
-        assert label in text or label in {"Since", "Set aside"}
+        assert label in text or label in {"Since", "Set aside", "Versions"}
     assert "false alarm once in 206 to 370 visits" in text  # Montgomery and Hawkins, both designs
     assert "p10 20" in text
     assert "not measured; its spread is in the interval" in text
@@ -151,7 +155,7 @@ def test_long_histories_are_thinned_and_end_with_the_last_visit(tmp_path: Path) 
 def test_too_few_points_say_what_is_missing(pages: dict[str, tuple[View, Writer]]) -> None:
     text = flowing(render(pages["no trend"][1]))
 
-    assert "TREND: no trend" in text
+    assert "TREND: too few points" in text
     assert "Too few points: 0 comparable of at least 4." in text
     assert "This motor was never examined." in text
 
@@ -164,9 +168,90 @@ def test_the_ranking_names_every_motor_what_is_due_and_what_is_missing(
     assert "invented mill" in text
     assert text.index("P-1 defective") < text.index("P-2 sound")
     assert "P-3 not examined" in text
-    assert "P-3 never measured" in text
+    assert "P-3 never record it running: it was never measured" in text
     assert "never examined 1: P-3" in text
+    assert "number of rotor bars all 3" in text
+    assert "in doubt" not in text.partition("Due")[0].partition("its risk")[2]
     assert "open cases: 1" in text
+
+
+@pytest.fixture
+def beside(tmp_path: Path) -> Iterator[RankingView]:
+    """Motors whose cage is sound: one with all in order, others in doubt beside it."""
+    with Plant.create(tmp_path / "beside") as made:
+        said: dict[str, dict[str, str | None]] = {
+            "P-1": {"winding": "sound", "insulation": ""},
+            "P-2": {"winding": "sound", "insulation": "suspect", "next_step": "part_tests"},
+            "P-3": {"winding": "defective", "insulation": "defective", "action": "plan_repair"},
+            "P-4": {"winding": None, "insulation": None},
+        }
+        for tag, parts in said.items():
+            keys: dict[str, Any] = {"action": "repeat", "act_by_latest": LAST}
+            keys |= {"next_step": "start_up", **parts}
+            add_examination(made, add_motor(made, tag), LAST, 0.1, "sound", **keys)
+        repaired = add_motor(made, "P-5")
+        add_examination(made, repaired, LAST - timedelta(days=9), 2.0, "defective")
+        made.cases.add_event(repaired, repair_of("brazed", RepairKind.CAGE, {}), on=LAST)
+        yield rank(made, today=LAST + timedelta(days=1))
+
+
+@pytest.mark.parametrize("width", [60, 80, 100])
+def test_a_sound_cage_does_not_hide_its_winding(beside: RankingView, width: int) -> None:
+    text = render(lambda c, s: write_ranking(beside, c, s), width)
+
+    assert max(map(len, text.splitlines())) <= width
+    table = flowing(text).partition("Winding or insulation in doubt")
+    assert "P-3 defective defective sound 2031-03-04" in table[2]
+    assert table[2].index("P-3") < table[2].index("P-2")
+    assert "P-2 sound suspect sound 2031-03-04" in table[2]
+    assert "P-1" not in table[2].partition("Due")[0]
+    assert "insulation suspect" in table[0]
+    assert "both defective" in table[0]
+
+
+def test_what_is_due_says_what_to_do(beside: RankingView) -> None:
+    due = flowing(render(lambda c, s: write_ranking(beside, c, s))).partition("Due motor")[2]
+
+    assert "P-1 2031-03-04 1 record a start" in due
+    assert "P-2 2031-03-04 1 tests of winding and insulation, at rest" in due
+    assert "P-3 2031-03-04 1 repair, as the last examination asks" in due
+    assert "Next: P-5 on 2031-05-03 (measure it anew: the cage was repaired)" in due
+
+
+def test_a_repaired_cage_is_not_ranked_by_what_was_measured_before(beside: RankingView) -> None:
+    repaired = next(motor for motor in beside.ranking.motors if motor.tag == "P-5")
+
+    assert repaired.assumed_probability
+    assert repaired.probability < 0.05
+    assert beside.cage_state(repaired) == "repaired"
+
+
+@pytest.mark.parametrize(
+    ("wanted", "tags"),
+    [
+        (Wanted(states=frozenset({"suspect"})), ["P-2"]),
+        (Wanted(states=frozenset({"suspect", "defective"}), order=ListOrder.MOTOR), ["P-2", "P-3"]),
+        (Wanted(states=frozenset({"repaired"})), ["P-5"]),
+        (Wanted(due=True, order=ListOrder.MOTOR), ["P-1", "P-2", "P-3", "P-4"]),
+        (Wanted(order=ListOrder.DUE), ["P-1", "P-2", "P-3", "P-4", "P-5"]),
+        (Wanted(order=ListOrder.BARS), ["P-1", "P-2", "P-3", "P-4", "P-5"]),
+        (Wanted(states=frozenset({"not examined"})), []),
+    ],
+)
+def test_a_list_shows_what_is_wanted(beside: RankingView, wanted: Wanted, tags: list[str]) -> None:
+    view = narrowed(beside, wanted)
+
+    found = [motor.tag for motor in view.ranking.motors]
+    assert (sorted(found) if wanted.order is None else found) == tags
+    assert (view.in_all, set(view.latest)) == (5, set(tags))
+    text = flowing(render(lambda c, s: write_ranking(view, c, s)))
+    assert ("No motor is like that" in text) == (not tags)
+
+
+def test_a_long_list_says_how_many_are_left_out(beside: RankingView) -> None:
+    text = render(lambda c, s: write_ranking(beside, c, s, most=1))
+
+    assert "4 more are not shown (--most)." in text
 
 
 def test_a_case_tells_its_story_in_the_order_of_days(

@@ -88,6 +88,19 @@ def rows_of(revision: str) -> dict[str, list[dict[str, Any]]]:
         rows["found_bar"] = [
             {"id": 1, "event_id": 1, "bar": 7, "damage": "open", "place": "drive end"}
         ]
+    if revision >= "0005":
+        rows["test_sheet_file"] = [
+            {"test_sheet_id": 1, "position": 0, "checksum": file, "name": "turns.csv"}
+        ]
+    if revision >= "0004":
+        rows["nameplate"][0]["facts"] = json.dumps({"motor": {"rotor_bars": 58}})
+        rows["examination"][0] |= {"load_fraction_low": 0.7, "load_fraction_high": 0.8} | {
+            "winding": "suspect", "insulation": "", "next_step": "part_tests"
+        } | {"methods_agreeing": 2, "classes_agreeing": 1}  # fmt: skip
+        rows["reading"] = [
+            {"examination_id": 1, "position": 0, "name": "lower_side_line", "unit": "dB"}
+            | {"valid": True, "value": -42.0, "low": -43.0, "high": -41.0, "open_bars": 1.2}
+        ]
     return rows
 
 

@@ -54,7 +54,9 @@ def test_a_corrected_sheet_makes_a_visit_wait_again(plant: Plant, folder: Path) 
         plant.ledger.note(SourceFile.of(path), original.checksum)
     assert plant.unexamined.below([folder]) == [visit]
     nameplate = plant.motors.get(visit.motor_id).nameplate_id
-    plant.examinations.add(visit, examination_of((*kept, sheet), nameplate))  # type: ignore[arg-type] # a sheet is an input, too
+    plant.examinations.add(
+        visit, examination_of((*kept, sheet), nameplate)
+    )  # a sheet is an input, too
     assert plant.unexamined.below([folder]) == []  # the first sheet was replaced
     assert plant.unexamined.has_seen(visit, kept, [sheet])
 

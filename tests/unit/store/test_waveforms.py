@@ -103,17 +103,59 @@ def test_waveforms_go_through_any_place(kind: str, tmp_path: Path) -> None:
         Waveforms(url).load(replace(waveform, checksum="0" * 64))
 
 
-def test_integers_are_packed_as_differences_and_all_is_compressed() -> None:
+def clamps(noise: float, dtype: str = "i2") -> Recording:
+    """Return six channels of counts or floats: a sine and noise of so many counts."""
+    rng = np.random.default_rng(1)
+    time_s = np.arange(100_000) / 10_000.0
+    recording = build_recording()
+    values = [
+        12_000.0 * np.sin(2.0 * np.pi * (50.0 * time_s - k / 3.0)) + rng.normal(0.0, noise, 100_000)
+        for k in range(6)
+    ]
+    channels = tuple(
+        replace(
+            recording.channels[0],
+            name=f"channel {k}",
+            raw=(np.rint(value) if dtype[0] == "i" else 0.01 * value).astype(dtype),
+        )
+        for k, value in enumerate(values)
+    )
+    return replace(recording, channels=channels)
+
+
+@pytest.mark.parametrize(
+    ("noise", "dtype", "encoding", "most"),
+    [
+        (4.0, "i2", "BYTE_STREAM_SPLIT", 0.60),
+        (100.0, "i2", "BYTE_STREAM_SPLIT", 0.90),
+        (1000.0, "i2", "DELTA_BINARY_PACKED", 0.90),
+        (4.0, "i4", "BYTE_STREAM_SPLIT", 0.60),
+        (4.0, "f4", "BYTE_STREAM_SPLIT", 0.65),
+        (1000.0, "f8", "BYTE_STREAM_SPLIT", 1.0),
+    ],
+)
+def test_a_waveform_is_smaller_than_its_samples(
+    noise: float, dtype: str, encoding: str, most: float
+) -> None:
     from io import BytesIO
 
     from pyarrow import parquet
 
-    kinds = {np.int16: "DELTA_BINARY_PACKED", np.float32: "BYTE_STREAM_SPLIT"}
-    for kind, encoding in kinds.items():
-        recording = build_recording("int16" if kind is np.int16 else "float32")
-        column = parquet.ParquetFile(BytesIO(encoded(recording))).metadata.row_group(0).column(0)
-        assert encoding in column.encodings
-        assert column.compression == "ZSTD"
+    recording = clamps(noise, dtype)
+    content = encoded(recording)
+    column = parquet.ParquetFile(BytesIO(content)).metadata.row_group(0).column(0)
+    assert encoding in column.encodings
+    assert column.compression == "LZ4"
+    samples = sum(channel.raw.nbytes for channel in recording.channels)
+    assert len(content) <= most * samples
+    assert same(recording, decoded(content, "memory"))
+
+
+@pytest.mark.parametrize("kind", ["int16", "float32", "mixed"])
+def test_waveforms_of_the_first_version_load(kind: str) -> None:
+    content = (Path(__file__).parent / f"waveforms/first-{kind}.parquet").read_bytes()
+    assert content != encoded(build_recording(kind))  # they are packed in another way now
+    assert same(decoded(content, "of old"), build_recording(kind))
 
 
 def test_a_waveform_of_a_plant_can_be_examined_like_any_file(tmp_path: Path) -> None:

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+import zlib
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
+from importlib import import_module
 from pathlib import Path
 from typing import NoReturn
 
@@ -29,6 +32,7 @@ from cagewise.workflows.plant_assess import (
 from cagewise.workflows.plant_baselines import KIND, baselines_of, last_repair
 from cagewise.workflows.plant_decode import sheets_of
 from cagewise.workflows.plant_import import ImportOptions, import_files
+from cagewise.workflows.plant_keys import completed
 from support.demo_plants import kiln_plant, laid_out, whole_visit
 
 SETTINGS = settings_of(AssessOptions())
@@ -75,6 +79,15 @@ def test_what_trends_ask_for_stands_beside_the_document(
     assert [keys.open_bars_low, keys.open_bars_high] == pooled["interval"]
     assert keys.open_bars == pooled["value"]
     assert keys.load_fraction == pytest.approx(0.78, abs=0.03)  # of the simulated fan
+    assert [keys.load_fraction_low, keys.load_fraction_high] == (
+        said["operating_point"]["load_fraction"]["interval"]
+    )
+    parts = {part["part"]: part["state"] for part in said["parts"]}
+    assert (keys.winding, keys.insulation) == (parts["stator winding"], parts["stator insulation"])
+    codes = [step["code"] for step in said["recommendation"]["next_steps"]]
+    assert keys.next_step == next((code for code in codes if code != "rotor_bars"), "")
+    assert keys.methods_agreeing == said["methods_agreeing"]
+    assert keys.classes_agreeing == said["classes_agreeing"]
     assert keys.action == said["course"]["action"]
     assert str(keys.act_by_latest) == said["act_by"]["latest"]
     readings = plant.examinations.readings(motor)[whole.kept.id]
@@ -83,6 +96,21 @@ def test_what_trends_ask_for_stands_beside_the_document(
     assert document.settings["limits"] == said["limits"]
     assert sum(each.earlier for each in document.inputs) == 6
     assert len(document.inputs) == 9
+
+
+def test_an_old_row_is_filled_with_what_a_new_one_has(
+    filled: tuple[Plant, MotorEntry], whole: AssessedVisit
+) -> None:
+    plant, _ = filled
+    packed = zlib.compress(plant.examinations.document(whole.kept).text.encode("utf-8"))
+    revision = import_module("cagewise.store.migrations.versions.r0004_columns")
+
+    by_migration = revision._columns(packed)
+
+    assert by_migration == {name: getattr(whole.kept.keys, name) for name in by_migration}
+    assert len(by_migration) == 7
+    unfilled = replace(whole.kept.keys, winding=None, insulation=None, next_step=None)
+    assert completed(plant, replace(whole.kept, keys=unfilled)) == whole.kept
 
 
 def test_the_same_again_is_kept_once_and_other_settings_are_another(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -17,7 +18,7 @@ from cagewise.indicators.reading import IndependenceClass, Reading
 from cagewise.quantities import Estimate, NotKnown
 from cagewise.report.case_text import owed, pending_decision
 from cagewise.store import Decision, Found, Note, Outcome, Plant, Repair, Sensor
-from cagewise.store.motors import parse
+from cagewise.store.motors import Motors, parse
 from cagewise.workflows import demo_plant_story
 from cagewise.workflows.demo_plant import motor_file_of, new_examination
 from cagewise.workflows.plant_cases import Entry, add_event, find_case, open_case, repair_of, story
@@ -41,7 +42,8 @@ def test_a_reading_in_open_bars_becomes_a_point_and_others_do_not(plant: Plant) 
     motor = add_motor(plant, "P-1")
     clamp = plant.motors.add_sensor(motor, Sensor(name="clamp", mounted_on=LAST))
     add_examination(plant, motor, LAST - timedelta(days=1), 0.4, "sound")
-    add_examination(plant, motor, LAST, 0.5, "sound", winding_temperature_degc=80.0)
+    more = {"load_fraction_low": 0.7, "load_fraction_high": 0.8, "winding_temperature_degc": 80.0}
+    add_examination(plant, motor, LAST, 0.5, "sound", **more)
 
     before, point = trend_points(plant, motor)
 
@@ -49,7 +51,8 @@ def test_a_reading_in_open_bars_becomes_a_point_and_others_do_not(plant: Plant) 
     assert point.bars == Estimate(0.5, 0.45, 0.55)
     assert point.reading == "direct_component"
     assert point.independence_class is IndependenceClass.RUNNING_FUNDAMENTAL
-    assert point.load_fraction == Estimate(0.75, 0.75, 0.75)
+    assert before.load_fraction == Estimate(0.75, 0.75, 0.75)  # of an older row
+    assert point.load_fraction == Estimate(0.75, 0.7, 0.8)
     assert point.winding_temperature_degc == Estimate(80.0, 80.0, 80.0)
     assert isinstance(before.winding_temperature_degc, NotKnown)
     assert (before.sensors, point.sensors) == ("", str(clamp.id))
@@ -145,18 +148,31 @@ def test_the_ranking_has_every_motor_the_worst_first(plant: Plant) -> None:
 
 
 @pytest.mark.parametrize("story", demo_plant_story.MOTORS, ids=lambda story: str(story.tag))
-def test_a_motor_file_read_in_short_says_what_the_whole_motor_says(
-    story: demo_plant_story.MotorStory,
+def test_what_is_kept_beside_a_motor_file_says_what_the_whole_motor_says(
+    plant: Plant, story: demo_plant_story.MotorStory
 ) -> None:
     wound = '[winding]\nconstruction = "form"\nbuilt_year = 2009\ninsulation = "thermosetting"\n'
     made = motor_file_of(story, LAST)
     plain = made.partition("[criticality]")[0]
-    for toml in (made, made + wound, plain):
-        whole, short = parse(toml, ""), described(toml)
+    for site, toml in zip("abc", (made, made + wound, plain), strict=True):
+        whole, entry = parse(toml, ""), plant.motors.add(toml, site=site)
+        assert entry.facts is not None
+        for short in (described(entry), described(replace(entry, facts=None), toml)):
+            assert unknown_of(short) == unknown_of(whole)
+            for name in ("level", "spare", "false_pull_cost", "miss_cost"):
+                assert getattr(short.criticality, name) == getattr(whole.criticality, name)
 
-        assert unknown_of(short) == unknown_of(whole)
-        for name in ("level", "spare", "false_pull_cost", "miss_cost"):
-            assert getattr(short.criticality, name) == getattr(whole.criticality, name)
+
+def test_a_row_that_could_not_be_filled_is_read_from_its_motor_file(
+    plant: Plant, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    motor = add_motor(plant, "P-1")
+    add_examination(plant, motor, LAST, 0.1, "sound")
+    kept = rank(plant, today=LAST).ranking
+    bare = [replace(each, facts=None) for each in plant.motors.all()]
+    monkeypatch.setattr(Motors, "all", lambda *_args, **_said: bare)
+
+    assert rank(plant, today=LAST).ranking == kept
 
 
 def test_motors_of_one_tag_at_two_sites_are_told_apart(plant: Plant) -> None:

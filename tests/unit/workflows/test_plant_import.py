@@ -12,7 +12,9 @@ import pytest
 from cagewise.errors import NotKeptError, StoreFullError
 from cagewise.measurement import Role
 from cagewise.store import MotorEntry, Plant, SourceFile
+from cagewise.store.durable import INCOMING
 from cagewise.store.measurements import Measurements
+from cagewise.store.vault import Copy, Digest, Vault
 from cagewise.workflows.plant_decode import Statement, load, load_sheet, recordings_of
 from cagewise.workflows.plant_files import found_files
 from cagewise.workflows.plant_folder import new_plant
@@ -100,8 +102,8 @@ def test_a_known_file_is_not_even_read(
     def refuse(*_: object) -> str:
         pytest.fail("it was read")
 
-    monkeypatch.setattr("cagewise.workflows.plant_import._checksum", refuse)
-    monkeypatch.setattr("cagewise.workflows.plant_import.read_decoded", refuse)
+    monkeypatch.setattr("cagewise.store.vault.Vault.copied", refuse)
+    monkeypatch.setattr("cagewise.workflows.plant_prepare.read_decoded", refuse)
 
     assert [r.fate for r in taken(plant, folder, tag=TAG)] == [Fate.KNOWN]
 
@@ -195,16 +197,77 @@ def test_a_full_disk_ends_the_import_and_keeps_what_was_done(
     kiln: tuple[Plant, MotorEntry], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     plant, motor = kiln
+    copied = Vault.copied
+
+    def full(vault: Vault, source: Path, name: str = "", also: Digest | None = None) -> Copy:
+        if source.name == SHEET:
+            raise StoreFullError("no space is left")
+        return copied(vault, source, name, also)
+
+    monkeypatch.setattr(Vault, "copied", full)
     reports = import_files(plant, whole_visit().files[1:], ImportOptions(tag=TAG))
     assert next(reports).fate is Fate.IMPORTED
-
-    def full(*_: object, **__: object) -> None:
-        raise StoreFullError("no space is left")
-
-    monkeypatch.setattr(Measurements, "add_sheet", full)
     with pytest.raises(StoreFullError):
         next(reports)
     assert len(plant.measurements.recordings(plant.visits.of(motor)[0])) == 1
+    assert not left_behind(plant)
+
+
+def test_what_cannot_be_kept_together_is_not_kept_at_all_and_comes_in_later(
+    kiln: tuple[Plant, MotorEntry], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plant, motor = kiln
+
+    def full(*_: object) -> None:
+        raise StoreFullError("no space is left")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Measurements, "add_arrived_sheet", full)  # the last step of the last file
+        with pytest.raises(StoreFullError):
+            taken(plant, *whole_visit().files[1:], tag=TAG)
+    assert plant.visits.of(motor) == []
+    assert not left_behind(plant)
+
+    done = taken(plant, *whole_visit().files[1:], tag=TAG)
+    assert {each.fate for each in done} == {Fate.IMPORTED}
+
+
+def test_the_same_bytes_for_two_motors_in_one_import_go_to_the_first(
+    kiln: tuple[Plant, MotorEntry], tmp_path: Path
+) -> None:
+    plant, _ = kiln
+    (other,) = add_motors(plant, [write_motor(tmp_path)])
+    for tag in (TAG, other.tag):
+        laid_out(tmp_path / "in" / tag, (START,))
+
+    done = {each.path.parent.name: each for each in taken(plant, tmp_path / "in")}
+
+    assert sorted(each.fate for each in done.values()) == [Fate.IMPORTED, Fate.REFUSED]
+    assert next(each.fate for each in done.values()) is Fate.IMPORTED
+    assert not left_behind(plant)
+
+
+def test_many_files_come_in_their_order_and_none_is_left_on_its_way(
+    kiln: tuple[Plant, MotorEntry], tmp_path: Path
+) -> None:
+    plant, motor = kiln
+    for n in range(50):  # more than are kept together
+        text = CSV if n % 7 else "no recording"
+        (tmp_path / f"{n:02}.csv").write_text(f"{text}{9 + n};{n};1;1\n", encoding="utf-8")
+
+    done = taken(plant, *sorted(tmp_path.glob("*.csv")), tag=TAG, day=date(2030, 1, 2))
+
+    assert [int(each.path.stem) for each in done] == list(range(50))
+    refused = [int(each.path.stem) for each in done if each.fate is Fate.REFUSED]
+    assert refused == list(range(0, 50, 7))
+    (visit,) = plant.visits.of(motor)
+    assert len(plant.measurements.recordings(visit)) == 50 - len(refused)
+    assert not left_behind(plant)
+
+
+def left_behind(plant: Plant) -> list[Path]:
+    """Return files that were on their way and have no name."""
+    return list(plant.folder.rglob(f"{INCOMING}*"))
 
 
 def test_files_that_belong_together_are_one_recording(tmp_path: Path) -> None:
@@ -266,17 +329,82 @@ def test_new_roles_of_the_motor_file_decode_the_original_again(
     assert len(plant.measurements.recordings(visit)) == 2
 
 
-def test_a_sheet_with_waveforms_beside_it_is_refused(
-    kiln: tuple[Plant, MotorEntry], monkeypatch: pytest.MonkeyPatch
+def sheet_with_waveforms(folder: Path, name: str = "turns.csv") -> Path:
+    """Write a test sheet that names a file of waveforms, and that file."""
+    folder.mkdir(exist_ok=True)
+    text = (
+        '[sheet]\nformat = 1\nmotor = "LK-120-M"\nmeasured_on = 2031-04-15\n'
+        'measured_at = "motor terminals"\n'
+        f'[turn_test]\npeak_voltage_kv = 2\nwaveforms = "{name}"\n'
+    )
+    (folder / "turns.sheet.toml").write_text(text, encoding="utf-8")
+    rows = "".join(f"{k},{k},{2 * k},{3 * k}\n" for k in range(40))
+    (folder / "turns.csv").write_text(
+        f"time_us,ab_voltage_v,bc_voltage_v,ca_voltage_v\n{rows}", encoding="utf-8"
+    )
+    return folder / "turns.sheet.toml"
+
+
+def test_a_sheet_is_kept_with_the_waveforms_beside_it(
+    kiln: tuple[Plant, MotorEntry], tmp_path: Path
 ) -> None:
-    plant, _ = kiln
-    sheet = whole_visit().files[2]
-    monkeypatch.setattr("cagewise.workflows.plant_import._checksum", lambda _: "0" * 64)
+    from cagewise.readers.test_sheet import read_test_sheet
+
+    plant, motor = kiln
+    sheet = sheet_with_waveforms(tmp_path / "in")
+    direct = read_test_sheet(sheet)
+
+    for expected in (Fate.IMPORTED, Fate.KNOWN):
+        (done,) = taken(plant, tmp_path / "in", tag=TAG)  # the waveforms are no file of their own
+        assert (done.fate, done.is_sheet) == (expected, True)
+    shutil.rmtree(tmp_path / "in")
+
+    (visit,) = plant.visits.of(motor)
+    (kept,) = plant.measurements.sheets(visit)
+    assert [each.name for each in kept.beside] == ["turns.csv"]
+    assert plant.measurements.sheet(kept.id) == kept
+    again = load_sheet(plant, kept)
+    assert again.provenance == direct.provenance
+    assert again.turns is not None
+    assert direct.turns is not None
+    assert again.turns.time_s.tolist() == direct.turns.time_s.tolist()
+
+
+def test_another_file_of_waveforms_of_the_same_sheet_is_refused(
+    kiln: tuple[Plant, MotorEntry], tmp_path: Path
+) -> None:
+    plant, motor = kiln
+    sheet = sheet_with_waveforms(tmp_path / "in")
+    taken(plant, sheet, tag=TAG)
+    waveforms = tmp_path / "in/turns.csv"
+    waveforms.write_text(waveforms.read_text().replace("39,39,78,", "39,39,78.5,"))
 
     (done,) = taken(plant, sheet, tag=TAG)
 
     assert done.fate is Fate.REFUSED
-    assert "waveforms" in done.reason
+    assert done.reason == "this sheet was kept with other content of 'turns.csv'"
+    (visit,) = plant.visits.of(motor)
+    assert len(plant.measurements.sheets(visit)) == 1
+
+
+@pytest.mark.parametrize("name", ["../turns.csv", "sub/turns.csv", "link.csv", "a\\\\turns.csv"])
+def test_waveforms_are_taken_from_beside_the_sheet_only(
+    kiln: tuple[Plant, MotorEntry], tmp_path: Path, name: str
+) -> None:
+    plant, motor = kiln
+    sheet = sheet_with_waveforms(tmp_path / "in", name)
+    turns = tmp_path / "in/turns.csv"
+    (tmp_path / "in/sub").mkdir()
+    shutil.copy(turns, tmp_path / "in/sub")
+    shutil.move(turns, tmp_path)
+    (tmp_path / "in/link.csv").symlink_to(tmp_path / "turns.csv")
+
+    (done,) = taken(plant, sheet, tag=TAG)
+
+    assert done.fate is Fate.REFUSED
+    assert "plain name" in done.reason or "outside the folder" in done.reason
+    assert plant.visits.of(motor) == []
+    assert list((plant.folder / "originals").iterdir()) == []
 
 
 def test_a_plant_in_the_folder_is_not_imported_into_itself(tmp_path: Path) -> None:

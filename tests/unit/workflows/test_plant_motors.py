@@ -10,8 +10,9 @@ import pytest
 from cagewise.errors import AlreadyKeptError, MotorFileError
 from cagewise.history.missing import MissingItem
 from cagewise.report.missing_wording import MISSING
+from cagewise.workflows.plant_choice import list_motors
 from cagewise.workflows.plant_folder import new_plant
-from cagewise.workflows.plant_motors import add_motors, edit_motor, list_motors, show_motor
+from cagewise.workflows.plant_motors import add_motors, edit_motor, show_motor
 from support.commands import MOTOR_FILE, write_motor
 from support.demo_plants import whole_visit
 
@@ -23,11 +24,12 @@ def test_motors_are_added_all_or_none(tmp_path: Path) -> None:
             add_motors(plant, [write_motor(tmp_path), first, first])
         with pytest.raises(MotorFileError, match="gone"):
             add_motors(plant, [first, tmp_path / "gone.toml"])
-        assert not list_motors(plant)
+        assert not list_motors(plant).entries
 
         add_motors(plant, [write_motor(tmp_path), first])
-        assert [each.motor.tag for each in list_motors(plant)] == ["LK-120-M", "P-07"]
-        assert not list_motors(plant, site="elsewhere")
+        listed = list_motors(plant)
+        assert [motor.tag for motor in listed.view.ranking.motors] == ["LK-120-M", "P-07"]
+        assert not list_motors(plant, site="elsewhere").entries
 
 
 def test_a_motor_file_without_a_tag_is_named_like_its_file(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ import pytest
 from cagewise.errors import ChannelRoleError, NotKeptError, StoreLockedError
 from cagewise.store import MotorEntry, Plant
 from cagewise.workflows import plant_watch
-from cagewise.workflows.plant_assess import examine_kept
+from cagewise.workflows.plant_assess import make_examination
 from cagewise.workflows.plant_import import Fate, FileReport, ImportOptions, import_files
 from cagewise.workflows.plant_motors import add_motors, edit_motor
 from cagewise.workflows.plant_watch import (
@@ -225,14 +225,14 @@ def test_a_finding_stands_and_falls_with_its_message(
 def test_a_visit_that_cannot_be_examined_is_a_line_and_a_message_and_no_end(
     table: Table, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, error: Exception
 ) -> None:
-    real = examine_kept
+    real = make_examination
 
     def examine(plant: Plant, motor: MotorEntry, options: object) -> object:
         if motor.tag == TAG:
             raise error
         return real(plant, motor, options)  # type: ignore[arg-type] # as given
 
-    monkeypatch.setattr(plant_watch, "examine_kept", examine)
+    monkeypatch.setattr(plant_watch, "make_examination", examine)
     table.put(SHEET)
     table.put("idle.cfg", "idle.dat", tag=PUMP)
     events = table.events()
@@ -247,7 +247,7 @@ def test_a_visit_that_cannot_be_examined_is_a_line_and_a_message_and_no_end(
     table.new_watcher()
     assert kinds(table.events()) == ["NotExamined"]  # whoever starts it is told again
     assert len(table.keys) == 2  # the receiver is not
-    monkeypatch.setattr(plant_watch, "examine_kept", real)
+    monkeypatch.setattr(plant_watch, "make_examination", real)
     assert table.events() == []
     motor = table.plant.motors.find(TAG)
     file = tmp_path / "motor.toml"

@@ -16,13 +16,17 @@ from cagewise.readers.test_sheet.files import bytes_of
 from cagewise.readers.test_sheet.form import Form
 from cagewise.readers.test_sheet.sheet_csv import form_from_csv, is_csv_sheet
 from cagewise.readers.test_sheet.sheet_toml import form_from_toml, is_toml_sheet
-from cagewise.readers.test_sheet.waveforms import add_waveforms
+from cagewise.readers.test_sheet.waveforms import add_waveforms, named_waveforms
 
 ZIP_MARK = b"PK\x03\x04"
 """First bytes of a workbook, which is a ZIP archive."""
 CSV_ENDINGS = (".csv", ".txt", ".tsv")
 ENDINGS = (".toml", ".csv", ".xlsx")
 """Endings of the three forms, as they are written."""
+
+
+SHEET_ENDINGS = frozenset({*ENDINGS, *CSV_ENDINGS})
+"""Endings of files that :func:`is_test_sheet` may take for one."""
 
 
 def is_test_sheet(path: str | os.PathLike[str]) -> bool:
@@ -83,6 +87,19 @@ def understand(path: str | os.PathLike[str], *, waveforms_anywhere: bool = False
         sha256=hashlib.sha256(content + beside).hexdigest(),
     )
     return sheet_of(form, provenance, where=str(path))
+
+
+def waveforms_beside(path: Path) -> Path | None:
+    """Return the file of waveforms that a sheet names beside itself, None if it names none.
+
+    Raises
+    ------
+    SheetError, MissingExtraError
+        If the sheet cannot be read, or names the file by more than a plain name.
+    """
+    content = bytes_of(path)
+    _, read = _form_reader(path, content)
+    return named_waveforms(read(content, str(path)), path)
 
 
 _Reader = Callable[[bytes, str], Form]

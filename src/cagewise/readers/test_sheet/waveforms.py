@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
+from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from cagewise.errors import SheetError
 from cagewise.machine.crosscheck import Fault
@@ -35,21 +36,48 @@ def add_waveforms(form: Form, path: Path, *, anywhere: bool) -> bytes:
     SheetError
         If the named file cannot be read.
     """
+    for table, where, name in _named(form):
+        if isinstance(name, Unusable):
+            form.faults.append(Fault(where, name.what, name.remedy))
+            return b""
+        if any(not column.blank for column in table.columns):
+            remedy = "Keep the file or the columns."
+            form.faults.append(Fault(where, "waveforms stand in the sheet as well", remedy))
+            return b""
+        return _add(form, table, _beside(path, name, where, anywhere=anywhere))
+    return b""
+
+
+def named_waveforms(form: Form, path: Path) -> Path | None:
+    """Return the file of waveforms that a sheet names beside itself, None if it names none.
+
+    Raises
+    ------
+    SheetError
+        If it names it otherwise than by a plain file name, so that both could be kept side by side.
+    """
+    for _, where, name in _named(form):
+        if isinstance(name, Unusable):
+            return None  # reading the sheet says why
+        plain_names = {PurePosixPath(name).name, PureWindowsPath(name).name}
+        if plain_names != {name} or name in {"", ".", "..", path.name}:
+            raise SheetError(
+                f"{name[:60]!r} is not the plain name of a file beside the sheet",
+                where=f"{path}: {where}",
+                remedy="Put the file beside the sheet, and name it there without a folder.",
+            )
+        _beside(path, name, where, anywhere=False)
+        named = path.resolve().parent / name
+        return named if named.is_file() else None
+    return None
+
+
+def _named(form: Form) -> Iterator[tuple[Table, str, str | Unusable]]:
+    """Yield each turn test that names a file, where it does, and the name."""
     for table in form.tables:
         for entry in table.fields if table.name == TABLE else []:
-            if plain(entry.heading) != "waveforms" or entry.blank:
-                continue
-            where = table.where(entry.heading)
-            name = text_in(entry.cells[0].raw)
-            if isinstance(name, Unusable):
-                form.faults.append(Fault(where, name.what, name.remedy))
-                return b""
-            if any(not column.blank for column in table.columns):
-                remedy = "Keep the file or the columns."
-                form.faults.append(Fault(where, "waveforms stand in the sheet as well", remedy))
-                return b""
-            return _add(form, table, _beside(path, name, where, anywhere=anywhere))
-    return b""
+            if plain(entry.heading) == "waveforms" and not entry.blank:
+                yield table, table.where(entry.heading), text_in(entry.cells[0].raw)
 
 
 def _beside(path: Path, name: str, where: str, *, anywhere: bool) -> Path:

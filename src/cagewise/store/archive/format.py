@@ -55,6 +55,11 @@ class Manifest:
     missing: tuple[str, ...] = ()
     """Files that the plant had lost when it was exported."""
 
+    @property
+    def lost(self) -> tuple[str, ...]:
+        """Files that the plant had lost, or that were damaged, when it was exported."""
+        return (*self.missing, *(entry.name for entry in self.entries if entry.damaged))
+
     def to_json(self) -> str:
         """Return the text of the manifest."""
         return json.dumps({"kind": KIND, "layout": LAYOUT, **asdict(self)}, indent=1)

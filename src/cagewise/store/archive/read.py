@@ -17,10 +17,12 @@ from cagewise.errors import PlantFolderError, StoreFullError
 from cagewise.store.archive.check import checked_infos, read_manifest
 from cagewise.store.archive.format import Entry, Manifest, damaged
 from cagewise.store.archive.settle import settle_database
+from cagewise.store.contents import Contents
 from cagewise.store.durable import INCOMING, clear_abandoned, file_errors, make_folder, sync_folder
+from cagewise.store.kept_files import ATTACHMENTS, ORIGINALS
 from cagewise.store.places import place_at
-from cagewise.store.plant import ATTACHMENTS, ORIGINALS
 from cagewise.store.plant_file import DATABASE, WAVEFORMS, PlantFile, write_plant_file
+from cagewise.store.progress import Meter, Tell, tell_nobody
 from cagewise.store.steps import Step, no_step
 from cagewise.store.vault import BLOCK_BYTES
 
@@ -35,6 +37,7 @@ class Restored:
     size_bytes: int
     lost: tuple[str, ...]
     """Files that the plant had lost already when it was exported."""
+    contents: Contents
 
 
 def restore(
@@ -43,6 +46,7 @@ def restore(
     *,
     database: str = DATABASE,
     waveforms: str = WAVEFORMS,
+    tell: Tell = tell_nobody,
     step: Step = no_step,
 ) -> Restored:
     """Make a plant from an archive, in a folder that is empty or not there.
@@ -60,6 +64,8 @@ def restore(
         As for :meth:`Plant.create`; a plant can move to a server this way, or back.
     waveforms
         As for :meth:`Plant.create`.
+    tell
+        Told how far it is.
     step
         For tests.
 
@@ -77,15 +83,17 @@ def restore(
     folder = folder.resolve()
     _require_empty(folder)
     where = str(archive)
-    with file_errors(archive, "read"), _opened(archive) as zipped:
+    with file_errors(archive, "read"), opened(archive) as zipped:
         manifest = read_manifest(zipped, where)
         infos = checked_infos(zipped, manifest, where)
         with file_errors(folder), _building(folder) as building:
             _require_space(manifest, building)
+            meter = meter_of(manifest, tell)
             for entry in manifest.entries:
                 _unpack(zipped, infos[entry.name], entry, building / entry.name)
+                meter.add(entry.size_bytes)
                 step("file restored")
-            settle_database(manifest, building, database, where, step)
+            contents = settle_database(manifest, building, database, where, step)
             _settle_waveforms(manifest, building, waveforms)
             about = PlantFile(
                 plant_id=manifest.plant_id,
@@ -100,12 +108,12 @@ def restore(
             building.rename(folder)
             step("folder named")
             sync_folder(folder.parent)
-    lost = [entry.name for entry in manifest.entries if entry.damaged]
     return Restored(
         folder=folder,
         files=len(manifest.entries) - 1,
         size_bytes=sum(entry.size_bytes for entry in manifest.entries),
-        lost=(*manifest.missing, *lost),
+        lost=manifest.lost,
+        contents=contents,
     )
 
 
@@ -120,7 +128,7 @@ def _require_empty(folder: Path) -> None:
 
 
 @contextmanager
-def _opened(archive: Path) -> Iterator[ZipFile]:
+def opened(archive: Path) -> Iterator[ZipFile]:
     """Open the zip file; what is wrong with it inside the block is one error."""
     try:
         with ZipFile(archive) as zipped:
@@ -156,18 +164,37 @@ def _require_space(manifest: Manifest, building: Path) -> None:
 
 
 def _unpack(zipped: ZipFile, info: ZipInfo, entry: Entry, target: Path) -> None:
-    """Write one entry, never more than its stated size, and check it."""
-    digest, left = hashlib.sha256(), entry.size_bytes
+    """Write one entry and check it."""
     target.parent.mkdir(parents=True, exist_ok=True)
-    with zipped.open(info) as source, target.open("xb") as stream:
-        while left > 0 and (block := source.read(min(BLOCK_BYTES, left))):
-            digest.update(block)
+    with target.open("xb") as stream:
+        for block in checked_blocks(zipped, info, entry):
             stream.write(block)
-            left -= len(block)
         stream.flush()
         os.fsync(stream.fileno())
+
+
+def checked_blocks(zipped: ZipFile, info: ZipInfo, entry: Entry) -> Iterator[bytes]:
+    """Yield the bytes of one entry, never more than its stated size.
+
+    Raises
+    ------
+    ArchiveError
+        After the last one, if they are not what was exported.
+    """
+    digest, left = hashlib.sha256(), entry.size_bytes
+    with zipped.open(info) as source:
+        while left > 0 and (block := source.read(min(BLOCK_BYTES, left))):
+            digest.update(block)
+            yield block
+            left -= len(block)
     if digest.hexdigest() != entry.checksum:
         raise damaged(f"{entry.name} is not what was exported", zipped.filename or "")
+
+
+def meter_of(manifest: Manifest, tell: Tell) -> Meter:
+    """Return what counts the files of an archive."""
+    size = sum(entry.size_bytes for entry in manifest.entries)
+    return Meter(len(manifest.entries), size, tell)
 
 
 def _settle_waveforms(manifest: Manifest, building: Path, wanted: str) -> None:

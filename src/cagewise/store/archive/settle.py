@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from sqlalchemy import Connection, create_engine, select
@@ -12,16 +13,17 @@ from cagewise.errors import PlantFolderError
 from cagewise.store import schema
 from cagewise.store.archive.copy_rows import copy_rows, row_counts
 from cagewise.store.archive.format import DATABASE_ENTRY, Manifest, damaged
-from cagewise.store.archive.kept_files import kept_files
+from cagewise.store.contents import Contents, contents_of
 from cagewise.store.database import Database, parse_url
+from cagewise.store.kept_files import kept_files
 from cagewise.store.steps import Step
 from cagewise.store.tables.plant import PlantRow
 
 
 def settle_database(
     manifest: Manifest, building: Path, wanted: str, where: str, step: Step
-) -> None:
-    """Check the database of an archive and put it where it is wanted.
+) -> Contents:
+    """Check the database of an archive and put it where it is wanted; return what it holds.
 
     Parameters
     ----------
@@ -37,22 +39,42 @@ def settle_database(
         For tests.
     """
     file = building / DATABASE_ENTRY
-    _require_our_schema(file, where)
-    copy = Database(parse_url(DATABASE_ENTRY, building))
-    try:
-        schema.prepare(copy, building, step)
-        _require_agreement(manifest, copy, where)
+    with checked_database(manifest, building, where, step) as (copy, contents):
         if "://" in wanted:
             _copy_to_server(copy, Database(parse_url(wanted, building)), manifest.plant_id, step)
         else:
             copy.use_write_ahead_log()
-    finally:
-        copy.close()
     if "://" in wanted:
         file.unlink()
     elif wanted != DATABASE_ENTRY:
         file.rename(building / wanted)
     step("database settled")
+    return contents
+
+
+@contextmanager
+def checked_database(
+    manifest: Manifest, building: Path, where: str, step: Step
+) -> Iterator[tuple[Database, Contents]]:
+    """Give the database of an archive, brought up to date, if it is sound and of this archive.
+
+    Parameters
+    ----------
+    manifest, where, step
+        As for :func:`settle_database`.
+    building
+        Folder in which the database lies.
+    """
+    _require_our_schema(building / DATABASE_ENTRY, where)
+    copy = Database(parse_url(DATABASE_ENTRY, building))
+    try:
+        schema.prepare(copy, building, step)
+        _require_agreement(manifest, copy, where)
+        with copy.reading() as session:
+            contents = contents_of(session)
+        yield copy, contents
+    finally:
+        copy.close()
 
 
 def _require_our_schema(file: Path, where: str) -> None:

@@ -14,7 +14,7 @@ class CaseRow(Base):
     """A suspicion that is followed from the first doubt to the closed outcome."""
 
     __tablename__ = "motor_case"  # "case" is a word of SQL
-    __table_args__ = (Index(None, "motor_id", "opened_on"),)
+    __table_args__ = (Index(None, "motor_id", "opened_on"), Index(None, "closed_on"))
 
     id: Mapped[Identity]
     motor_id: Mapped[int] = mapped_column(ForeignKey("motor.id"))
@@ -35,7 +35,12 @@ class EventRow(Base):
     """Something that happened; never changed. A correction is another event that names it."""
 
     __tablename__ = "event"
-    __table_args__ = (Index(None, "motor_id", "day", "id"), Index(None, "case_id"))
+    __table_args__ = (
+        Index(None, "motor_id", "day", "id"),
+        Index(None, "case_id"),
+        Index(None, "kind"),
+        Index(None, "corrects_id"),
+    )
 
     id: Mapped[Identity]
     motor_id: Mapped[int] = mapped_column(ForeignKey("motor.id"))

@@ -39,10 +39,20 @@ class ExaminationRow(Base):
     open_bars_high: Mapped[float | None]
     upper_limit_bars: Mapped[float | None]
     load_fraction: Mapped[float | None]
+    load_fraction_low: Mapped[float | None]
+    load_fraction_high: Mapped[float | None]
     winding_temperature_degc: Mapped[float | None]
     action: Mapped[str]
     act_by_earliest: Mapped[date | None]
     act_by_latest: Mapped[date | None]
+    winding: Mapped[str | None]
+    """State of the winding; empty where it was not tested, None where that is not known."""
+    insulation: Mapped[str | None]
+    """State of the insulation, alike."""
+    next_step: Mapped[str | None]
+    """What to measure next, as the document calls it."""
+    methods_agreeing: Mapped[int | None]
+    classes_agreeing: Mapped[int | None]
 
 
 class ExaminationDocumentRow(Base):

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from sqlalchemy import ForeignKey, Index, UniqueConstraint
+from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
-from cagewise.store.tables.base import Base, Checksum, Identity
+from cagewise.store.tables.base import Base, Checksum, Facts, Identity
 
 
 class MotorRow(Base):
@@ -46,6 +46,8 @@ class NameplateRow(Base):
     criticality: Mapped[str]
     rated_power_w: Mapped[float]
     next_outage: Mapped[date | None]
+    facts: Mapped[Facts | None] = mapped_column(JSON(none_as_null=True))
+    """What a ranking asks of the motor file; None where an old row could not be filled."""
 
 
 class SensorRow(Base):

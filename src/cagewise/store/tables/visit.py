@@ -90,3 +90,17 @@ class TestSheetRow(Base):
     """File name as it came."""
     measured_on: Mapped[date]
     added_at: Mapped[datetime]
+
+
+class TestSheetFileRow(Base):
+    """A file beside a test sheet that the sheet names, such as its waveforms."""
+
+    __test__ = False
+    __tablename__ = "test_sheet_file"
+    __table_args__ = (Index(None, "checksum"),)
+
+    test_sheet_id: Mapped[int] = mapped_column(ForeignKey("test_sheet.id"), primary_key=True)
+    position: Mapped[int] = mapped_column(primary_key=True)
+    checksum: Mapped[Checksum] = mapped_column(ForeignKey("original.checksum"))
+    name: Mapped[str]
+    """As the sheet names it."""

@@ -9,7 +9,14 @@ from cagewise.report.page import GAP, Page
 Row = Sequence[str]
 
 
-def write_table(page: Page, heads: Row, rows: Sequence[Row], *, spare: Sequence[str] = ()) -> None:
+def write_table(
+    page: Page,
+    heads: Row,
+    rows: Sequence[Row],
+    *,
+    spare: Sequence[str] = (),
+    numbers: Sequence[str] = (),
+) -> None:
     """Write a table; empty columns are left out, and spare ones until the rest fits.
 
     Parameters
@@ -20,6 +27,8 @@ def write_table(page: Page, heads: Row, rows: Sequence[Row], *, spare: Sequence[
         Column heads and cells.
     spare
         Heads of columns that may be left out on a narrow page, the first one first.
+    numbers
+        Heads of columns that are flush right.
     """
     kept = [k for k in range(len(heads)) if any(row[k] for row in rows)]
     widths = [max(len(row[k]) for row in (heads, *rows)) for k in range(len(heads))]
@@ -29,7 +38,11 @@ def write_table(page: Page, heads: Row, rows: Sequence[Row], *, spare: Sequence[
             fitting = [k for k in fitting if heads[k] != name]
     fits = _width(fitting, widths) <= page.width
     shown = fitting if fits else kept  # a page too narrow for a table has room for blocks
-    cells = [[row[k].ljust(widths[k] * fits) for k in shown] for row in (heads, *rows)]
+    right = {k for k in shown if heads[k] in numbers}
+    cells = [
+        [row[k] if k in right else row[k].ljust(widths[k] * fits) for k in shown]
+        for row in (heads, *rows)
+    ]
     page.table(cells[0], cells[1:])
 
 

@@ -11,6 +11,11 @@ from sqlalchemy.orm import Session
 from cagewise.store.tables.case import AttachmentRow
 from cagewise.store.tables.visit import OriginalRow, RecordingRow
 
+ORIGINALS = "originals"
+ATTACHMENTS = "attachments"
+WAVEFORMS = "waveforms"
+"""Folders of kept files; that of waveforms may be elsewhere."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeptFile:
@@ -33,18 +38,18 @@ def kept_files(session: Session) -> Iterator[KeptFile]:
     """Yield every file once."""
     originals = select(OriginalRow.checksum, OriginalRow.size_bytes).order_by(OriginalRow.checksum)
     for checksum, size in session.execute(originals):
-        yield KeptFile(folder="originals", path="", checksum=checksum, size_bytes=size)
+        yield KeptFile(folder=ORIGINALS, path="", checksum=checksum, size_bytes=size)
     waveforms = (
         select(RecordingRow.waveform, RecordingRow.waveform_checksum, RecordingRow.waveform_bytes)
         .distinct()
         .order_by(RecordingRow.waveform)
     )
     for path, checksum, size in session.execute(waveforms):
-        yield KeptFile(folder="waveforms", path=path, checksum=checksum, size_bytes=size)
+        yield KeptFile(folder=WAVEFORMS, path=path, checksum=checksum, size_bytes=size)
     attachments = (
         select(AttachmentRow.checksum, AttachmentRow.size_bytes)
         .distinct()
         .order_by(AttachmentRow.checksum)
     )
     for checksum, size in session.execute(attachments):
-        yield KeptFile(folder="attachments", path="", checksum=checksum, size_bytes=size)
+        yield KeptFile(folder=ATTACHMENTS, path="", checksum=checksum, size_bytes=size)
