@@ -9,7 +9,7 @@ from cagewise.cli.options import PageOptions
 from cagewise.cli.render import console_of
 from cagewise.cli.show_watch import sent
 from cagewise.cli.streams import Streams
-from cagewise.cli.tables import write_table
+from cagewise.report.list_table import write_table
 from cagewise.report.page import Page, page_on
 from cagewise.store import Plant, UnsentMessage
 from cagewise.workflows.plant_post import Poster
