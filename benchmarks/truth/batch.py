@@ -7,7 +7,6 @@ faster. ``tests/unit/benchmarks/test_truth_fit.py`` holds the two against each o
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -28,7 +27,9 @@ from cagewise.evidence.fusion.likelihood import (
     MOST_BARS,
     OTHER_KERNELS,
     SHARES_MOTOR_MODEL,
+    SHOWS_SHAPE,
     outlier_bars,
+    tailed,
 )
 from cagewise.evidence.fusion.parameters import FamilyModel, FusionParameters
 from cagewise.evidence.fusion.patterns import (
@@ -60,16 +61,18 @@ class _Readings:
 
     def likelihood(
         self, states: States, pattern: DamagePattern, parameters: FusionParameters
-    ) -> tuple[RealArray, RealArray]:
-        """Return density over that of outliers, and the logarithm of that per open bar.
+    ) -> tuple[RealArray, RealArray, RealArray]:
+        """Return density over that of outliers, the same by shape, and the logarithm of that.
 
-        Shapes (n, n_states of the pattern, n_nodes) and (n,).
+        Shapes (n, n_states of the pattern, n_nodes), (n, 1, n_nodes) and (n,); the logarithm is
+        per open bar.
         """
         model = parameters.families[self.family]
         of_pattern = states.pattern == tuple(DamagePattern).index(pattern)
         shared = self.of_class in SHARES_MOTOR_MODEL
         factors = np.exp(model.bias + parameters.shared_sd * SHARED_NODES * shared)
-        expected = states.expected[self.family][of_pattern][:, np.newaxis] * factors
+        shown = states.expected[self.family][:, np.newaxis] * factors
+        expected = shown[of_pattern]
         floor = np.maximum(parameters.floor_share * self.limit, LEAST_FLOOR_BARS)
         bars, weight = outlier_bars()
         outlier = self._density(bars, floor, model) @ weight
@@ -78,7 +81,12 @@ class _Readings:
         if self.family in OTHER_KERNELS and pattern is DamagePattern.SOUND:
             inlier = np.einsum("s,rsn->rn", states.weight[of_pattern], inlier)[:, np.newaxis]
         per_bar = outlier / (np.minimum(self.value, MOST_BARS) + floor)
-        return model.outlier + (1.0 - model.outlier) * inlier, np.log(per_bar)
+        shaped = np.ones((self.value.size, 1, factors.size))
+        if self.of_class is SHOWS_SHAPE:
+            every = self._density(shown.ravel(), floor, model) / outlier[:, np.newaxis]
+            every = every.reshape(-1, *shown.shape)
+            shaped = np.einsum("s,rsn->rn", states.as_damaged, every)[:, np.newaxis]
+        return model.outlier + (1.0 - model.outlier) * inlier, shaped, np.log(per_bar)
 
     def _density(self, expected: RealArray, floor: RealArray, model: FamilyModel) -> RealArray:
         """Return the density of every reading at every expected value, shape (n, n_expected)."""
@@ -89,7 +97,7 @@ class _Readings:
         heard = np.log(np.minimum(self.value, MOST_BARS) + floor)[:, np.newaxis]
         off = np.log(np.minimum(expected, MOST_BARS) + floor[:, np.newaxis]) - heard
         scaled = off / np.where(off > 0.0, above, below)
-        return np.asarray(math.sqrt(2.0 / math.pi) / (below + above) * np.exp(-0.5 * scaled**2))
+        return np.asarray(2.0 / (below + above) * tailed(scaled))
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,11 +114,13 @@ class _OfPattern:
         shape = (len(CommonCause), self.weight.size, int(of_pattern.sum()), SHARED_NODES.size)
         product, logs = np.ones(shape), np.zeros(self.weight.size)
         for readings in self.readings:
-            mixed, log_outlier = readings.likelihood(states, self.pattern, parameters)
+            mixed, shaped, log_outlier = readings.likelihood(states, self.pattern, parameters)
             logs[readings.case] += log_outlier
             for k, cause in enumerate(CommonCause):
                 if readings.of_class not in AFFECTED[cause]:
                     product[k, readings.case] *= mixed
+                elif cause is CommonCause.SHAPE:
+                    product[k, readings.case] *= shaped
         mean = np.einsum(
             "k,kcsn,s,n->c",
             cause_probabilities(parameters),
@@ -133,7 +143,8 @@ class Batch:
 
     def told(self, parameters: FusionParameters) -> float:
         """Return the weighted sum of the logarithms of the densities of all cases."""
-        states, prior = states_of(parameters.natural_bars), Prior()
+        states = states_of(parameters.natural_bars, parameters.mixed_share)
+        prior = Prior()
         alone = sum(
             case.weight * fuse(case.readings, prior, parameters).log_density(case.pattern)
             for case in self._contradicting

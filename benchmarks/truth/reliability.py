@@ -1,7 +1,8 @@
 """Are the probabilities what they say? The shipped fusion on the stored readings of the study.
 
 Readings do not depend on the fit, so every probability is worked out anew from them, by the code
-and the numbers that are shipped, under the prevalence of the study in the place of the stated one
+and the numbers that are shipped, under the prevalence of the study, and its share of rotors with
+ducts, in the place of the stated ones
 (``theory/fusion.md``, section 2: the prior enters as odds and may be changed).
 """
 
@@ -18,7 +19,7 @@ from cagewise.evidence.fusion.parameters import FusionParameters, shipped
 from cagewise.evidence.fusion.posterior import Channels, Rate
 from cagewise.quantities import Estimate
 from truth.checks import rate
-from truth.scores import BINS, prior_of
+from truth.scores import BINS, in_study, prior_of
 from truth.sections import shown, table
 from truth.stored import Case
 
@@ -47,7 +48,7 @@ class Told:
 def told(chosen: Sequence[Case], parameters: FusionParameters | None = None) -> list[Told]:
     """Return what is said of the cases with a reading, under their own prevalence."""
     read = [case for case in chosen if case.readings and not case.part_of_visit]
-    parameters, prior = parameters or shipped().parameters, prior_of(read)
+    parameters, prior = in_study(parameters or shipped().parameters), prior_of(read)
     found = []
     for case in read:
         fused = fuse(case.readings, prior, parameters)

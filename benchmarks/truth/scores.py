@@ -16,12 +16,25 @@ from cagewise.evidence.fusion.parameters import Calibrated, FusionParameters
 from cagewise.evidence.fusion.patterns import DamagePattern, Family, Prior
 from cagewise.evidence.fusion.posterior import Rate
 from cagewise.quantities import RealArray
+from truth.population import BLOCK, SCENARIOS
 from truth.stored import OPEN, Case
 
 SURE = 0.99
 """A probability beyond this, or below its complement, is a confident one."""
 BINS = (0.0, 0.01, 0.05, 0.2, 0.5, 0.8, 0.95, 0.99, 1.0)
 LEAST = 1e-6
+DIRECT = (Family.DIRECT, Family.DIRECT_CURRENTS)
+SHAPED = dict(SCENARIOS)["ducts"] / BLOCK
+"""Share of the study's motors whose rotor has a shape that makes the lines."""
+
+
+def in_study(parameters: FusionParameters) -> FusionParameters:
+    """Return parameters with the share of shaped rotors that the study has.
+
+    It is a statement on a population, as the prevalence is, and takes the place of the stated one
+    wherever that of the study does.
+    """
+    return replace(parameters, shape_outlier=SHAPED)
 
 
 def prior_of(chosen: Sequence[Case]) -> Prior:
@@ -43,7 +56,7 @@ def fused_all(parameters: FusionParameters, chosen: Sequence[Case]) -> list[Fuse
 
 def wrong_and_sure(parameters: FusionParameters, chosen: Sequence[Case]) -> tuple[int, int]:
     """Return how many confident probabilities were wrong, and how many were confident."""
-    told = [fused.defect for fused in fused_all(parameters, chosen)]
+    told = [fused.defect for fused in fused_all(in_study(parameters), chosen)]
     sure = [(p, c.is_sound) for p, c in zip(told, chosen, strict=True) if abs(p - 0.5) > SURE - 0.5]
     return sum((p > 0.5) == is_sound for p, is_sound in sure), len(sure)
 
@@ -59,7 +72,7 @@ def report(calibrated: Calibrated, chosen: Sequence[Case]) -> Iterator[str]:
         if read:
             use = "fitted on" if half == 0 else "reported on"
             yield f"\nhalf {half} ({use}), {len(read)} cases"
-            yield from _scores(parameters, read)
+            yield from _scores(in_study(parameters), read)
     yield "\nabstention by truth (refused of asked)"
     yield from _abstention(visits)
     yield "\nstrata: sound called suspect or defective; adjacent open bars called sound; undecided"
@@ -96,7 +109,8 @@ def _scores(parameters: FusionParameters, read: Sequence[Case]) -> Iterator[str]
     yield from _coverage(parameters, fused, read, prior)
     yield from _whole_bars(parameters, fused, read, prior)
     yield from _within_class(parameters, read, prior)
-    usual = np.array([fuse(c.readings, Prior(), parameters).defect for c in read])
+    stated = replace(parameters, shape_outlier=FusionParameters().shape_outlier)
+    usual = np.array([fuse(c.readings, Prior(), stated).defect for c in read])
     open_bars = np.array([c.pattern in OPEN for c in read])
     yield (
         "  at the default prior, probability above one half: "
@@ -133,7 +147,7 @@ def _coverage(
     for pattern in DamagePattern:
         of = [ok for case, ok in credible if case.pattern is pattern]
         yield f"    {pattern.value:14} {_of(_share(of))}"
-    for family in (Family.DIRECT, Family.HARMONIC, Family.START_LINE, Family.POSITION):
+    for family in (*DIRECT, Family.HARMONIC, Family.START_LINE, Family.POSITION):
         own = [
             one.bars.low <= case.open_bars <= one.bars.high
             for case in read
@@ -167,9 +181,9 @@ def _within_class(
 
     lead = score([c.readings for c in read])
     independent = _log(np.array([_independent(c, prior, parameters) for c in read]), truth)
-    lines = {Family.DIRECT, Family.SIDE_LINES}
+    lines = {*DIRECT, Family.SIDE_LINES}
     others = [
-        [r for r in c.readings if r.family is not Family.DIRECT]
+        [r for r in c.readings if r.family not in DIRECT]
         if sum(r.family in lines for r in c.readings) > 1
         else c.readings
         for c in read

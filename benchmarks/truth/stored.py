@@ -93,8 +93,14 @@ def _case(
 ) -> Case:
     """Return a case from the sources that were examined."""
     truth = row["truth"]
-    readings = [r for s in sources for r in s["readings"] if r["part"] == Part.CAGE.value]
-    found = tuple(one for r in readings if r["valid"] and (one := _heard(r)) is not None)
+    readings = [
+        (r, bool(s.get("voltages_measured", True)))
+        for s in sources
+        for r in s["readings"]
+        if r["part"] == Part.CAGE.value
+    ]
+    read = (_heard(r, with_voltages=voltages) for r, voltages in readings if r["valid"])
+    found = tuple(one for one in read if one is not None)
     return Case(
         number=row["case"]["number"],
         half=row["case"]["half"],
@@ -103,7 +109,7 @@ def _case(
         pattern=DamagePattern(truth["hypothesis"]),
         open_bars=truth["open_bars"],
         readings=found,
-        refused=tuple(r["name"] for r in readings if not r["valid"]),
+        refused=tuple(r["name"] for r, _ in readings if not r["valid"]),
         stratum=_stratum(row, sources).with_sources(SOURCE_OF[r.independence_class] for r in found),
         state=state,
         part_of_visit=False,
@@ -123,13 +129,14 @@ def _stratum(row: Mapping[str, Any], sources: Sequence[Mapping[str, Any]]) -> St
     )
 
 
-def _heard(reading: Mapping[str, Any]) -> Heard | None:
+def _heard(reading: Mapping[str, Any], *, with_voltages: bool) -> Heard | None:
     """Return a valid reading as the fusion takes it."""
     return heard(
         reading["name"],
         IndependenceClass(reading["independence_class"]),
         _estimate(reading["open_bar_equivalent"]),
         reading["detection_limit_bars"],
+        with_voltages=with_voltages,
     )
 
 

@@ -22,7 +22,7 @@ from cagewise.evidence.fusion.parameters import FusionParameters, shipped
 from truth.checks import WARNED, lines_of
 from truth.packed import Row
 from truth.reliability import brier, told
-from truth.scores import prior_of
+from truth.scores import in_study, prior_of
 from truth.sections import undecided
 from truth.stored import cases
 
@@ -144,7 +144,7 @@ def _width(reading: Mapping[str, Any]) -> float:
 def _score(rows: Sequence[Row], parameters: FusionParameters) -> float:
     """Return how surprising the true patterns are, on average."""
     read = [case for case in cases(rows) if case.readings and not case.part_of_visit]
-    prior = prior_of(read)
+    prior, parameters = prior_of(read), in_study(parameters)
     chances = [fuse(c.readings, prior, parameters).by_pattern()[c.pattern] for c in read]
     return -float(np.mean(np.log(np.maximum(chances, 1e-6))))
 

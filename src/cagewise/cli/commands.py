@@ -307,14 +307,20 @@ def formats(*, page: PageOptions | None = None, streams: Injected) -> ExitStatus
 
 
 def _gated(examination: Examination) -> ExitStatus:
-    """Return the status of an examination behind a gate."""
+    """Return the status of an examination behind a gate.
+
+    What passes is sound without a reservation: not of open bars only, and not with a defect more
+    probable than not.
+    """
+    from cagewise.decision.agreement import difference
     from cagewise.decision.verdict import State
 
     state = examination.verdict.state
     in_doubt = state in (State.SUSPECT, State.DEFECTIVE)
     if in_doubt or any(part.doubted for part in examination.parts):
         return ExitStatus.NOT_SOUND
-    unanswered = state is State.NOT_DECIDABLE
-    if unanswered or any(part.unanswered for part in examination.parts):
+    agrees = difference(examination.verdict, examination.evidence) is None
+    answered = state is State.SOUND and agrees and not examination.verdict.open_bars_only
+    if not answered or any(part.unanswered for part in examination.parts):
         return ExitStatus.NOT_DECIDABLE
     return ExitStatus.EXAMINED

@@ -58,7 +58,8 @@ class ResultOptions(FileOptions):
 
     gate: bool = False
     """Exit with 5 if cage, winding or insulation is suspect or defective, with 6 if one of
-    them was measured and cannot be judged."""
+    them was measured and cannot be judged, or the cage only with a reservation (sound of open
+    bars only, or sound although a crack is more probable than not)."""
 
 
 @Parameter(name="*")

@@ -19,7 +19,8 @@ class ExitStatus(IntEnum):
     NOT_SOUND = 5
     """With ``--gate``: cage, winding or insulation is suspect or defective."""
     NOT_DECIDABLE = 6
-    """With ``--gate``: what was measured cannot answer."""
+    """With ``--gate``: what was measured cannot answer, or answers with a reservation: sound of
+    open bars only, or sound although a defect (a crack) is more probable than not."""
     NOT_WRITTEN = 7
     """A result could not be written; existing files are left as they are without ``--force``. Or a
     finding could not be posted; it is kept and waits."""
@@ -42,7 +43,7 @@ MEANINGS = {
     ExitStatus.UNREADABLE: "a motor file, a recording or a test sheet cannot be used",
     ExitStatus.NEEDS_ANSWER: "it is not certain which channel is which",
     ExitStatus.NOT_SOUND: "with --gate: cage, winding or insulation is suspect or defective",
-    ExitStatus.NOT_DECIDABLE: "with --gate: what was measured cannot answer",
+    ExitStatus.NOT_DECIDABLE: "with --gate: what was measured cannot answer, or only for open bars",
     ExitStatus.NOT_WRITTEN: "a result was not written, or a finding not posted",
     ExitStatus.MISSING_EXTRA: "an optional part of the installation is needed",
     ExitStatus.PLANT: "the plant cannot be used, or has nothing of that name",

@@ -137,12 +137,13 @@ def _of_record(
     harmonic = _again(Family.HARMONIC, aimed.harmonic_bars.value)
     with_voltages = aimed.direct_bars.value
     alone = with_voltages if voltages_measured else aimed.side_line_bars.value
-    yield Measurement.BETTER_RECORD, (_again(Family.DIRECT, alone), harmonic)
+    family = Family.DIRECT if voltages_measured else Family.DIRECT_CURRENTS
+    yield Measurement.BETTER_RECORD, (_again(family, alone), harmonic)
     if not voltages_measured:
         yield Measurement.VOLTAGES, (_anew(Family.DIRECT, with_voltages), harmonic)
     if IndependenceClass.RUNNING_FUNDAMENTAL in classes:
         second = Prospect(
-            family=Family.DIRECT,
+            family=family,
             independence_class=IndependenceClass.RUNNING_FUNDAMENTAL,
             limit_bars=alone,
             same_faults=True,
@@ -185,6 +186,7 @@ def _anew(family: Family, limit_bars: float) -> Prospect:
 
 _CLASSES = {
     Family.DIRECT: IndependenceClass.RUNNING_FUNDAMENTAL,
+    Family.DIRECT_CURRENTS: IndependenceClass.RUNNING_FUNDAMENTAL,
     Family.HARMONIC: IndependenceClass.RUNNING_HARMONIC,
     Family.START_LINE: IndependenceClass.START,
     Family.POSITION: IndependenceClass.STANDSTILL_PATTERN,

@@ -102,6 +102,11 @@ class Verdict:
     bound_bars: float | None = None
     """"No more than" this many open bars, 95 %, where something bounds them."""
 
+    @property
+    def open_bars_only(self) -> bool:
+        """Whether sound is said of open bars alone: a cracked one would not have shown."""
+        return self.ground in (StateGround.BOUNDED_PARTED, StateGround.BOUNDED_LEAST)
+
 
 def judge(evidence: Evidence, limits: DecisionLimits) -> Verdict:
     """Return the state of the cage."""

@@ -39,7 +39,8 @@ def weigh_for_cage(
     voltages_measured
         Whether voltages were recorded with the currents of a running motor.
     """
-    findings = _heard_within_classes(readings, limits)
+    alone = _heard_within_classes(readings, limits)
+    findings = tuple(replace(finding, with_voltages=voltages_measured) for finding in alone)
     return heard_beside_harmonics(findings, limits, voltages_measured=voltages_measured)
 
 

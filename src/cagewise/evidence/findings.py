@@ -153,6 +153,8 @@ class Finding:
     pair_hidden: bool = False
     """Whether bars 90 electrical degrees apart would go unseen on this motor, although other
     motors show them in such a reading."""
+    with_voltages: bool = True
+    """Whether voltages were recorded with what was read."""
     order_2_stands: bool = False
     """Whether the reading rests on the second order of the rotor's angle, which such bars leave
     empty."""

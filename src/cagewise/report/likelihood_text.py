@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from cagewise.decision.agreement import difference
 from cagewise.decision.examination import Examination
 from cagewise.decision.verdict import State
 from cagewise.evidence.explanations import LEAST_DAMAGE_BARS
@@ -89,8 +90,27 @@ def counted(examination: Examination) -> str:
 
 def probability_lines(examination: Examination) -> list[str]:
     """Return the paragraphs below the verdict."""
-    said = (probability(examination), counted(examination))
+    said = (probability(examination), differing(examination), counted(examination))
     return [paragraph for paragraph in said if paragraph]
+
+
+def differing(examination: Examination) -> str:
+    """Return why state and probability do not say the same; nothing where they do."""
+    found = difference(examination.verdict, examination.evidence)
+    posterior = stated_posterior(examination)
+    if found is None or posterior is None:
+        return ""
+    damage = {p: x for p, x in posterior.probabilities.items() if p is not DamagePattern.SOUND}
+    likeliest = max(damage, key=lambda p: damage[p])
+    sound = posterior.probabilities[DamagePattern.SOUND]
+    shape = posterior.shape_share * sound
+    return words.DIFFERING[found].format(
+        pattern=words.PATTERN[likeliest],
+        share=percent(damage[likeliest]),
+        shape=percent(shape),
+        error=percent(sound - shape),
+        rare=percent(posterior.prior.probabilities()[DamagePattern.APART]),
+    )
 
 
 def pattern_rows(examination: Examination) -> list[PatternRow]:

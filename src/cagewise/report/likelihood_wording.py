@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from cagewise.decision.agreement import Difference
 from cagewise.evidence.explanations import Cause, ExplanationGround, SeparatingTest
 from cagewise.evidence.fusion.patterns import DamagePattern
 
@@ -69,6 +70,30 @@ PATTERN: Mapping[DamagePattern, str] = {
     DamagePattern.TWO: "two bars open, side by side",
     DamagePattern.THREE_OR_MORE: "three bars open or more",
     DamagePattern.APART: "two bars, 90 electrical degrees apart",
+}
+DIFFERING: Mapping[Difference, str] = {
+    Difference.SOUND_BUT_PROBABLE: (
+        "State and probability differ because they ask different questions: sound says that less "
+        "than one open bar is missing, and what is probable is less than that: {pattern} "
+        "({share} %). Measure again, and compare."
+    ),
+    Difference.UNDECIDED_BUT_PROBABLE: (
+        "State and probability differ because they ask different questions: the state waits until "
+        "a reading establishes damage beyond its own errors, and the probability weighs all "
+        "readings together: {pattern} is the likeliest damage ({share} %)."
+    ),
+    Difference.CALLED_BUT_IMPROBABLE: (
+        "State and probability differ because they ask different questions: the state counts a "
+        "reading that stands until another measurement explains it, and the probability weighs "
+        "what else made it: the shape of the rotor {shape} %, a reading that errs on a sound cage "
+        "{error} %. The next measurement decides."
+    ),
+    Difference.CALLED_BUT_RARE: (
+        "State and probability differ because they ask different questions. The state names what "
+        "looks like this: bars 90 electrical degrees apart. The probability takes such bars for "
+        "rare before anything is measured ({rare} % of motors), a reading that errs for less rare. "
+        "The next measurement decides."
+    ),
 }
 ALMOST_ALL = "By far the likeliest: {pattern} ({share} %)."
 OPEN_BARS = "Open bars, all readings weighed: {bars}, 95 % credible."

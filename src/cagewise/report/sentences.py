@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from cagewise.conditioning.findings import EVERYTHING, FindingCode
+from cagewise.decision.agreement import difference
 from cagewise.decision.examination import Examination, RecordExamination
 from cagewise.decision.recommendation import ActBy, NextMeasurement, NextStep
 from cagewise.decision.verdict import State, StateGround, Verdict
@@ -36,7 +37,7 @@ def motor_title(motor: Motor) -> str:
 def state(verdict: Verdict) -> str:
     """Return part and state, as in "Rotor cage: suspect"."""
     said = wording.STATE[verdict.state]
-    if verdict.ground in (StateGround.BOUNDED_PARTED, StateGround.BOUNDED_LEAST):
+    if verdict.open_bars_only:
         said = wording.OPEN_BARS_ONLY.format(state=said)
     return f"{wording.PART}: {said}"
 
@@ -53,8 +54,12 @@ def reason_in_verdict(examination: Examination) -> str:
 
 
 def explanation(examination: Examination) -> str:
-    """Return what makes the lines, where they stand and it is not the cage; else nothing."""
-    if examination.verdict.state is not State.SOUND:
+    """Return what makes the lines, where they stand and it is not the cage; else nothing.
+
+    Nothing, too, where a crack is more probable than none: then it is not said to be another cause.
+    """
+    verdict, evidence = examination.verdict, examination.evidence
+    if verdict.state is not State.SOUND or difference(verdict, evidence) is not None:
         return ""
     causes = {f.hypothesis for f in examination.evidence.findings if f.support is Support.FOR}
     if Hypothesis.SUPPLY_MODULATION in causes:

@@ -77,7 +77,7 @@ def test_densities_over_arrays_are_those_of_the_fusion(seed: int | None) -> None
     """1e-9 of the sum: both are the same double-precision sums in another order."""
     chosen, parameters = mixed_cases(), FusionParameters()
     if seed is not None:
-        coordinates = Coordinates(tuple(Family))
+        coordinates = Coordinates(tuple(Family), FusionParameters())
         vector = np.random.default_rng(seed).normal(0.0, 1.0, coordinates.size)
         parameters = coordinates.parameters(vector)
     one_by_one = sum(

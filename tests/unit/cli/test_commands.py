@@ -7,6 +7,7 @@ import json
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from cagewise.cli import commands
 from cagewise.cli.run import main
 from cagewise.cli.status import MEANINGS, ExitStatus
 from cagewise.decision.examination import Examination
+from cagewise.decision.verdict import StateGround
 from cagewise.errors import ChannelRoleError, MissingExtraError, RecordingError
 from cagewise.evidence.fusion.patterns import Prior
 from cagewise.workflows import assess as workflow
@@ -87,6 +89,29 @@ def test_a_finding_is_an_error_only_behind_the_gate(
     stand_in["result"] = examination(record(STATES[state]))
 
     assert run("assess", "m.toml", "a.cfg").status is ExitStatus.EXAMINED
+    assert run("assess", "m.toml", "a.cfg", "--gate").status is status
+
+
+@pytest.mark.parametrize(
+    ("ground", "probability", "status"),
+    [
+        (StateGround.BOUNDED, 0.01, ExitStatus.EXAMINED),
+        (StateGround.BOUNDED_ADJACENT, 0.01, ExitStatus.EXAMINED),
+        (StateGround.BOUNDED_PARTED, 0.01, ExitStatus.NOT_DECIDABLE),
+        (StateGround.BOUNDED_LEAST, 0.01, ExitStatus.NOT_DECIDABLE),
+        (StateGround.BOUNDED, 0.75, ExitStatus.NOT_DECIDABLE),
+    ],
+)
+def test_what_passes_the_gate_is_sound_without_a_reservation(
+    stand_in: dict[str, object], ground: StateGround, probability: float, status: ExitStatus
+) -> None:
+    made = examination(record(STATES["sound"]))
+    stand_in["result"] = replace(
+        made,
+        verdict=replace(made.verdict, ground=ground),
+        evidence=replace(made.evidence, probability=probability),
+    )
+
     assert run("assess", "m.toml", "a.cfg", "--gate").status is status
 
 

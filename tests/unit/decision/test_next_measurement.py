@@ -18,6 +18,7 @@ from cagewise.decision.next_measurement import (
 from cagewise.decision.plan import Plan, plan_for
 from cagewise.evidence.fusion.fuse import fuse
 from cagewise.evidence.fusion.heard import Heard, heard
+from cagewise.evidence.fusion.likelihood import TAIL_SD
 from cagewise.evidence.fusion.parameters import Calibrated, FusionParameters
 from cagewise.evidence.fusion.patterns import Family, Prior
 from cagewise.evidence.fusion.worth import Prospect, Worth, worth_of
@@ -134,7 +135,7 @@ def test_expected_information_agrees_with_drawn_outcomes() -> None:
         truth = states.expected[Family.START_LINE][state]
         if rng.random() < model.outlier:
             truth = (1.0 - rng.random()) ** (-1.0 / 3.0) - 1.0
-        spread = math.hypot(model.inflation * sd, JUDGED.shared_sd) * truth
+        spread = math.hypot(TAIL_SD * model.inflation * sd, JUDGED.shared_sd) * truth
         noise = math.hypot(spread, limit / 3.3)
         bars = max(0.0, truth + noise * rng.standard_normal())
         half = 1.96 / model.inflation * math.hypot(model.inflation * sd * bars, limit / 3.3)

@@ -12,7 +12,13 @@ import pytest
 from cagewise.evidence.findings import Evidence
 from cagewise.evidence.fusion.fuse import credible_bars, fuse
 from cagewise.evidence.fusion.heard import Heard, heard
-from cagewise.evidence.fusion.likelihood import LEAST_FLOOR_BARS, SHARES_MOTOR_MODEL
+from cagewise.evidence.fusion.likelihood import (
+    LEAST_FLOOR_BARS,
+    OTHER_KERNELS,
+    SHARES_MOTOR_MODEL,
+    SHOWS_SHAPE,
+    TAIL_DEGREES,
+)
 from cagewise.evidence.fusion.parameters import (
     Calibrated,
     FusionParameters,
@@ -60,22 +66,28 @@ STRATUM = Stratum(channels=Channels.VOLTAGES_AND_CURRENTS, load=LoadBand.HEAVY)
 
 def drawn(rng: np.random.Generator, state: int) -> tuple[Heard, ...]:
     """Return readings of one visit as the model says they come about: a shared factor, own errors
-    in the logarithm, outliers of one class, and of both classes of a record."""
+    in the logarithm, outliers of one class, and of both classes of a record; a shape of the rotor
+    that imitates damage; an unevenness of its own in every kernel."""
     shared = TRUE.shared_sd * rng.standard_normal()
     record_fails = rng.random() < TRUE.record_outlier
     shape = rng.random() < TRUE.shape_outlier
-    states, readings = states_of(TRUE.natural_bars), []
+    states, readings = states_of(TRUE.natural_bars, TRUE.mixed_share), []
+    uneven = np.where(states.sound, states.weight, 0.0)
     for family, (name, of) in CLASSES.items():
         model, limit, sd = TRUE.families[family], 0.12, 0.15
-        common = (record_fails and of is not IndependenceClass.START) or (
-            shape and of is IndependenceClass.RUNNING_FUNDAMENTAL
-        )
+        common = record_fails and of is not IndependenceClass.START
         floor = max(TRUE.floor_share * limit, LEAST_FLOOR_BARS)
-        bars = float(states.expected[family][state])
+        walk = states.sound[state] and family in OTHER_KERNELS
+        own = rng.choice(states.bars.size, p=uneven) if walk else state
+        bars = float(states.expected[family][own])
+        if shape and of is SHOWS_SHAPE:
+            bars = float(states.bars[rng.choice(states.bars.size, p=states.as_damaged)])
+            common = False
         bars *= math.exp(shared) if of in SHARES_MOTOR_MODEL else 1.0
-        if common or rng.random() < model.outlier:
+        elsewhere = rng.random() < model.outlier and not (shape and of is SHOWS_SHAPE)
+        if common or elsewhere:
             bars = (1.0 - 0.992 * rng.random()) ** (-1.0 / 3.0) - 1.0
-        y = math.log(min(bars, 4.0) + floor) + model.inflation * sd * rng.standard_normal()
+        y = math.log(min(bars, 4.0) + floor) + model.inflation * sd * rng.standard_t(TAIL_DEGREES)
         ends = [y, y - NORMAL_COVERAGE_FACTOR * sd, y + NORMAL_COVERAGE_FACTOR * sd]
         value, low, high = (math.exp(end) - floor for end in ends)
         one = heard(name, of, Estimate(value, low, high), limit)
@@ -87,7 +99,7 @@ def drawn(rng: np.random.Generator, state: int) -> tuple[Heard, ...]:
 def test_probabilities_of_drawn_readings_are_calibrated() -> None:
     """In every tenth the share of defects lies within three standard errors of what was said, and
     credible intervals hold the truth 93 to 97 times in 100 (n = 1500, standard error 0.6 %)."""
-    rng, states = np.random.default_rng(3), states_of(TRUE.natural_bars)
+    rng, states = np.random.default_rng(3), states_of(TRUE.natural_bars, TRUE.mixed_share)
     said, truth, covered = [], [], []
     for state in rng.choice(states.bars.size, size=1500, p=states.prior(EVEN)):
         found = fuse(drawn(rng, int(state)), EVEN, TRUE)

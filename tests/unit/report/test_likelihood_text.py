@@ -77,7 +77,7 @@ def test_a_stated_prevalence_is_said_to_be_stated_and_varied_as_far() -> None:
 )
 def test_the_guard_is_said(readings: tuple[Reading, ...], side: str) -> None:
     """What the outlier shares of the model would claim beyond it is not printed."""
-    visit = shown(readings, guard=0.05)
+    visit = shown(readings, guard=0.1)
 
     assert posterior_of(visit).guarded
     assert (

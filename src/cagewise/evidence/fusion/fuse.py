@@ -93,7 +93,7 @@ class Fused:
 def fuse(readings: Iterable[Heard], prior: Prior, parameters: FusionParameters) -> Fused:
     """Return what the cage may be after all readings; their order does not matter."""
     speakers = leading(readings)
-    states = states_of(parameters.natural_bars)
+    states = states_of(parameters.natural_bars, parameters.mixed_share)
     nodes = parameters.shared_sd * SHARED_NODES
     classes = {
         of_class[0].independence_class: class_likelihood(of_class, states, nodes, parameters)
@@ -125,6 +125,8 @@ def _under(
     for independence_class, likelihood in classes.items():
         if independence_class not in AFFECTED[cause]:
             product *= likelihood.mixed
+        elif cause is CommonCause.SHAPE:
+            product *= likelihood.shaped
     return np.asarray(product @ SHARED_WEIGHTS)
 
 

@@ -25,6 +25,7 @@ SOURCE_OF = {
 }
 """Classes that speak of the cage, and what they are read on."""
 
+_FAMILY_WITHOUT_VOLTAGES = {Family.DIRECT: Family.DIRECT_CURRENTS}
 _FAMILY_OF_READING = {
     "direct_component": Family.DIRECT,
     "start_side_line_track": Family.START_LINE,
@@ -49,11 +50,14 @@ class Heard:
     as the upper end: it says as much as one that was found."""
     limit_bars: float
     """Smallest damage the record would have shown."""
+    with_voltages: bool = True
+    """Whether voltages were recorded with what was read."""
 
     @property
     def family(self) -> Family:
         """Readings that err alike."""
-        return _FAMILY_OF_READING.get(self.name, _FAMILY_OF_CLASS[self.independence_class])
+        own = _FAMILY_OF_READING.get(self.name, _FAMILY_OF_CLASS[self.independence_class])
+        return own if self.with_voltages else _FAMILY_WITHOUT_VOLTAGES.get(own, own)
 
     @property
     def width(self) -> float:
@@ -66,6 +70,8 @@ def heard(
     independence_class: IndependenceClass,
     bars: Estimate | None,
     limit_bars: float | None,
+    *,
+    with_voltages: bool = True,
 ) -> Heard | None:
     """Return a valid reading as the fusion takes it, None where it is not in open bars."""
     if independence_class not in SOURCE_OF:
@@ -78,13 +84,25 @@ def heard(
     if bars.low <= 0.0:
         # what was not found bounds the damage no lower than what could have been found
         bars = Estimate(bars.value, bars.low, max(bars.high, limit))
-    return Heard(name=name, independence_class=independence_class, bars=bars, limit_bars=limit)
+    return Heard(
+        name=name,
+        independence_class=independence_class,
+        bars=bars,
+        limit_bars=limit,
+        with_voltages=with_voltages,
+    )
 
 
 def heard_of(findings: Iterable[Finding]) -> tuple[Heard, ...]:
     """Return the readings of the cage among findings that are valid and in open bars."""
     found = (
-        heard(f.reading, f.independence_class, f.bars, f.numbers.get("limit_bars"))
+        heard(
+            f.reading,
+            f.independence_class,
+            f.bars,
+            f.numbers.get("limit_bars"),
+            with_voltages=f.with_voltages,
+        )
         for f in findings
         if f.hypothesis is Hypothesis.CAGE_DEFECT and f.ground is not Ground.NOT_READ
     )
@@ -94,8 +112,9 @@ def heard_of(findings: Iterable[Finding]) -> tuple[Heard, ...]:
 def leading(readings: Iterable[Heard]) -> tuple[tuple[Heard, ...], ...]:
     """Return who speaks for every class: one reading, or several recordings that contradict it.
 
-    Of several recordings the sharpest speaks. Where the intervals of the same reading on two
-    recordings do not meet, one of them is wrong and nobody knows which: both are returned.
+    Of several recordings the sharpest speaks, of those with voltages where there are any. Where the
+    intervals of the same reading on two recordings do not meet, one of them is wrong and nobody
+    knows which: both are returned.
     """
     readings = tuple(readings)
     chosen = []
@@ -110,7 +129,7 @@ def _of_class(members: Sequence[Heard]) -> tuple[Heard, ...]:
     """Return who speaks for one class."""
     rank = min(proof_rank(r.name) for r in members)
     best = [r for r in members if proof_rank(r.name) == rank]
-    best.sort(key=lambda r: (r.width, r.bars.value, r.bars.low))
+    best.sort(key=lambda r: (not r.with_voltages, r.width, r.bars.value, r.bars.low))
     apart = any(_apart(first, second) for first in best for second in best)
     return tuple(best) if apart else (best[0],)
 

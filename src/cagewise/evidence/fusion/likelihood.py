@@ -27,11 +27,23 @@ OTHER_KERNELS = frozenset({Family.HARMONIC, Family.MEAN})
 """Families that see another sum over the bars than K2 does. The unevenness of a sound cage is a
 random walk of phasors, and the walks of two kernels are independent: how uneven the cage looks in
 one says nothing about the other."""
+SHOWS_SHAPE = IndependenceClass.RUNNING_FUNDAMENTAL
+"""Class in which the shape of a rotor imitates damage of any size. In tests at rest it shows too,
+but not as much as damage: there such a reading counts as an outlier."""
 MOST_BARS = 4.0
 """Readings above are heard as this: a larger reading is no better proof."""
 LEAST_FLOOR_BARS = 0.02
 """Floor below which no reading is believed to be additive: a fifth of natural unevenness."""
 _OUTLIER_POWER = 3.0
+TAIL_DEGREES = 4
+"""Degrees of freedom of the t distribution of a reading's errors: the width that an interval states
+is itself an estimate, too wide for most motors and too narrow for a few."""
+TAIL_SD = math.sqrt(TAIL_DEGREES / (TAIL_DEGREES - 2.0))
+"""Standard deviation of that distribution over its scale."""
+TAIL_PEAK = math.exp(
+    math.lgamma(0.5 * (TAIL_DEGREES + 1)) - math.lgamma(0.5 * TAIL_DEGREES)
+) / math.sqrt(TAIL_DEGREES * math.pi)
+"""Its density in the middle: 3/8."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +56,8 @@ class ClassLikelihood:
     """Share of readings that have nothing to do with the cage."""
     log_outlier: float
     """Logarithm of the density of an outlier, per open bar."""
+    shaped: RealArray
+    """If the shape of a sound rotor made the reading, shape (n_nodes,)."""
 
     @property
     def mixed(self) -> RealArray:
@@ -69,17 +83,23 @@ def class_likelihood(
         Fitted numbers.
     """
     each = [_likelihood(reading, states, nodes, parameters) for reading in speakers]
+    inlier = np.asarray(np.mean([one for one, _ in each], axis=0))
+    shown = speakers[0].independence_class is SHOWS_SHAPE
     return ClassLikelihood(
-        inlier=np.asarray(np.mean([one.inlier for one in each], axis=0)),
+        inlier=inlier,
         outlier_share=parameters.families[speakers[0].family].outlier,
-        log_outlier=sum(one.log_outlier for one in each),
+        log_outlier=sum(log_outlier for _, log_outlier in each),
+        shaped=states.as_damaged @ inlier if shown else np.ones(nodes.size),
     )
 
 
 def _likelihood(
     reading: Heard, states: States, nodes: RealArray, parameters: FusionParameters
-) -> ClassLikelihood:
-    """Return the likelihood of one reading."""
+) -> tuple[RealArray, float]:
+    """Return the likelihood of one reading if it comes from the cage, and if not.
+
+    As :attr:`ClassLikelihood.inlier` and :attr:`ClassLikelihood.log_outlier`.
+    """
     model = parameters.families[reading.family]
     floor = floor_bars(reading, parameters)
     shared = reading.independence_class in SHARES_MOTOR_MODEL
@@ -90,11 +110,7 @@ def _likelihood(
     inlier = reading_density(reading, expected, floor, model) / outlier
     if reading.family in OTHER_KERNELS:
         inlier[states.sound] = states.weight[states.sound] @ inlier[states.sound]
-    return ClassLikelihood(
-        inlier=inlier,
-        outlier_share=model.outlier,
-        log_outlier=math.log(per_bar),
-    )
+    return inlier, math.log(per_bar)
 
 
 def floor_bars(reading: Heard, parameters: FusionParameters) -> float:
@@ -107,18 +123,24 @@ def reading_density(
 ) -> RealArray:
     """Return the density of a reading where ``expected`` is what the cage would show.
 
-    Two half normal distributions in ``y = ln(x + floor)``, whose widths are those of the reading's
+    Two halves of t distributions in ``y = ln(x + floor)``, whose widths are those of the reading's
     interval below and above its value, inflated.
     """
     below, above = half_widths(reading, floor, model)
     value = math.log(min(reading.bars.value, MOST_BARS) + floor)
     deviation = np.log(np.minimum(expected, MOST_BARS) + floor) - value
     scaled = deviation / np.where(deviation > 0.0, above, below)
-    return np.asarray(math.sqrt(2.0 / math.pi) / (below + above) * np.exp(-0.5 * scaled**2))
+    return np.asarray(2.0 / (below + above) * tailed(scaled))
+
+
+def tailed(scaled: RealArray) -> RealArray:
+    """Return the density of the t distribution of :data:`TAIL_DEGREES`."""
+    power = -0.5 * (TAIL_DEGREES + 1)
+    return np.asarray(TAIL_PEAK * (1.0 + scaled**2 / TAIL_DEGREES) ** power)
 
 
 def half_widths(reading: Heard, floor: float, model: FamilyModel) -> tuple[float, float]:
-    """Return the standard deviations below and above the value, in the logarithm."""
+    """Return the scales of the errors below and above the value, in the logarithm."""
     low, value, high = (
         math.log(x + floor) for x in (reading.bars.low, reading.bars.value, reading.bars.high)
     )

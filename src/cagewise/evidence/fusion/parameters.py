@@ -43,6 +43,7 @@ class FamilyModel:
 
 JUDGED: Mapping[Family, FamilyModel] = {
     Family.DIRECT: FamilyModel(inflation=1.3, bias=0.0, outlier=0.03),
+    Family.DIRECT_CURRENTS: FamilyModel(inflation=1.3, bias=0.0, outlier=0.10),
     Family.SIDE_LINES: FamilyModel(inflation=1.3, bias=0.0, outlier=0.20),
     Family.HARMONIC: FamilyModel(inflation=1.3, bias=0.0, outlier=0.05),
     Family.START_LINE: FamilyModel(inflation=1.3, bias=0.0, outlier=0.05),
@@ -73,6 +74,9 @@ class FusionParameters:
     shape_outlier: float = 0.02
     """Probability that the shape of a sound rotor (ducts, spider arms, flats, as many as poles)
     makes the fundamental's lines and the position pattern; our judgement, no source."""
+    mixed_share: float = 0.5
+    """Part of adjacent damage in which cracked bars stand side by side or beside open ones; our
+    judgement (the neighbours of an open bar are seldom sound), no source. The study has none."""
     guard: float = 0.02
     """Least distance of the probability of a defect from 0 and 1."""
 

@@ -39,7 +39,10 @@ class Family(StrEnum):
     """Readings that err in the same way; parameters are fitted by family."""
 
     DIRECT = "direct component"
-    """Free of speed ripple and, with voltages, of the supply's modulation."""
+    """Read with voltages: free of speed ripple and of the supply's modulation."""
+    DIRECT_CURRENTS = "direct component, currents alone"
+    """The same without voltages: a modulated supply is in it, and its ripple ratio rests on the
+    nameplate."""
     SIDE_LINES = "side lines"
     """Side lines and their functions: an oscillating load makes them too."""
     HARMONIC = "cage lines at the 5th and 7th"
@@ -107,9 +110,10 @@ APART_SEES = (0.05, 0.45)
 """What K2 leaves of two bars about 90 electrical degrees apart, in open bars: 0.15 at exactly 90 on
 the 3 kW reference motor (computed); a bar pitch is 360 p/n electrical degrees, so the nearest bars
 may be off by half of it, and ``2 sin(13 degrees) = 0.45`` at 28 bars and four poles."""
-APART_BARS = (1.6, 2.0, 2.6)
+APART_BARS = (1.6, 1.74, 1.89, 2.05, 2.23, 2.41, 2.6)
 """What other kernels see of the same, in adjacent open bars, each as likely: K4 doubles (+6.0 dB on
-(5-4s) f, where two adjacent bars give +4.5 dB; computed), less half a bar pitch off 90 degrees."""
+(5-4s) f, where two adjacent bars give +4.5 dB; computed), less half a bar pitch off 90 degrees. As
+close as readings of it are sharp (8 %): a reading between two of them would be nobody's."""
 AT_REST = (0.0, 4.0, 12.0)
 """What else stands in the way of the current of a bar at the slips of a start and at rest, over the
 bar's resistance, each as likely: nothing in a small cast cage, 12 in deep bars of a large motor,
@@ -118,6 +122,10 @@ to 0.6 (computed; docs/theory/evidence.md)."""
 CRACKED_BESIDE = 0.5
 """Open bars that are cracks where there is more than one: the neighbours of open bars are seldom
 sound (our judgement)."""
+MIXED_SHOWS = (0.75, 0.5)
+"""What the 5th and 7th show of mixed damage over what K2 sees of it, each as likely: cracked bars
+side by side, or beside open ones (computed; docs/theory/fusion.md, section 2). Of a single crack
+and of whole adjacent bars they show all."""
 LOG_STEP = 0.04
 """Spacing of the grid in the logarithm of the damage; intervals below 5 % are widened to it."""
 NATURAL_SCALES = (0.5, 1.0, 2.0)
@@ -153,13 +161,24 @@ class States:
         return np.asarray(self.weight * by_pattern[self.pattern])
 
     @property
+    def as_damaged(self) -> RealArray:
+        """Return the probability of every state among damaged ones, by the default shares.
+
+        Also that of what the shape of a sound rotor imitates: the lines at the fundamental do not
+        tell one from the other, whatever their size.
+        """
+        total = sum(DEFAULT_SHARES.values())
+        shares = np.array([DEFAULT_SHARES.get(p, 0.0) / total for p in DamagePattern])
+        return np.asarray(self.weight * shares[self.pattern])
+
+    @property
     def sound(self) -> NDArray[np.bool_]:
         """Which states are those of a sound cage."""
         return np.asarray(self.pattern == _index(DamagePattern.SOUND))
 
 
 @lru_cache(maxsize=64)
-def states_of(natural_bars: float) -> States:
+def states_of(natural_bars: float, mixed_share: float) -> States:
     """Return the grid for cages whose natural unevenness has this scale.
 
     Parameters
@@ -167,6 +186,8 @@ def states_of(natural_bars: float) -> States:
     natural_bars
         Scale of the Rayleigh distribution of the open-bar equivalent of a sound cage: bars that
         differ add up as a random walk of phasors (docs/theory/plan.md, equation 7).
+    mixed_share
+        Part of the damage that is mixed (:data:`MIXED_SHOWS`), 0 to 1.
     """
     edges = natural_bars * np.linspace(0.0, NATURAL_REACH, NATURAL_POINTS + 1)
     scaled = edges / (natural_bars * np.array(NATURAL_SCALES)[:, np.newaxis])
@@ -176,7 +197,11 @@ def states_of(natural_bars: float) -> States:
         count = max(4, math.ceil(math.log(high / low) / LOG_STEP))
         edges = np.geomspace(low, high, count + 1)
         decay = np.exp(-np.maximum(edges[1:] - 3.0, 0.0))
-        blocks += [_cells(pattern, edges, decay, in_the_way) for in_the_way in AT_REST]
+        blocks += [
+            _cells(pattern, edges, share * decay, in_the_way, shows)
+            for in_the_way in AT_REST
+            for shows, share in _shown(mixed_share)
+        ]
     apart = np.linspace(*APART_SEES, APART_POINTS + 1)
     blocks += [_cells(DamagePattern.APART, apart, np.ones(APART_POINTS)) for _ in APART_BARS]
     columns = [np.concatenate(part) for part in zip(*blocks, strict=True)]
@@ -191,16 +216,31 @@ def states_of(natural_bars: float) -> States:
         low=columns[1],
         high=columns[2],
         weight=_normalised(columns[3], found),
-        expected=_expected(bars, others, columns[4]),
+        expected=_expected(bars, others, columns[4], columns[5]),
     )
 
 
+def _shown(mixed_share: float) -> list[tuple[float, float]]:
+    """Return parts of the damage that the 5th and 7th show, and how probable each is."""
+    each = mixed_share / len(MIXED_SHOWS)
+    return [(1.0, 1.0 - mixed_share), *((shows, each) for shows in MIXED_SHOWS if each > 0.0)]
+
+
 def _cells(
-    pattern: DamagePattern, edges: RealArray, weight: RealArray, in_the_way: float = 0.0
-) -> tuple[RealArray, RealArray, RealArray, RealArray, RealArray]:
-    """Return pattern index, ends, weights and impedance in the way of the cells between edges."""
-    index = np.full(weight.size, float(_index(pattern)))
-    return index, edges[:-1], edges[1:], weight, np.full(weight.size, in_the_way)
+    pattern: DamagePattern,
+    edges: RealArray,
+    weight: RealArray,
+    in_the_way: float = 0.0,
+    shows: float = 1.0,
+) -> tuple[RealArray, ...]:
+    """Return the cells between edges, six arrays of shape (n_cells,).
+
+    Pattern index, lower and upper ends, weights, impedance in the way at rest, part that the 5th
+    and 7th show.
+    """
+    constants = (np.full(weight.size, x) for x in (float(_index(pattern)), in_the_way, shows))
+    index, way, part = constants
+    return index, edges[:-1], edges[1:], weight, way, part
 
 
 def _normalised(weight: RealArray, pattern: NDArray[np.int64]) -> RealArray:
@@ -213,19 +253,22 @@ def _index(pattern: DamagePattern) -> int:
     return tuple(DamagePattern).index(pattern)
 
 
-def _expected(bars: RealArray, others: RealArray, in_the_way: RealArray) -> dict[Family, RealArray]:
+def _expected(
+    bars: RealArray, others: RealArray, in_the_way: RealArray, shows: RealArray
+) -> dict[Family, RealArray]:
     """Return what every family would read of every state.
 
     ``others`` is what kernels other than K2 see of bars apart, 0 where bars are adjacent;
-    ``in_the_way`` is one of :data:`AT_REST`.
+    ``in_the_way`` is one of :data:`AT_REST` and ``shows`` 1 or one of :data:`MIXED_SHOWS`.
     """
     apart = others > 0.0
     at_rest = np.where(apart, bars, _at_rest(bars, in_the_way))
     fourth_order_too = np.hypot(at_rest, others)
-    counted = np.where(apart, others, bars)
+    counted = np.where(apart, others, bars * shows)
     counted_at_rest = np.where(apart, others, at_rest)
     return {
         Family.DIRECT: bars,
+        Family.DIRECT_CURRENTS: bars,
         Family.SIDE_LINES: bars,
         Family.HARMONIC: counted,
         Family.START_LINE: at_rest,

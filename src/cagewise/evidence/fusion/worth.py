@@ -24,6 +24,8 @@ from cagewise.evidence.fusion.heard import Heard, leading
 from cagewise.evidence.fusion.likelihood import (
     LEAST_FLOOR_BARS,
     MOST_BARS,
+    SHOWS_SHAPE,
+    TAIL_SD,
     ClassLikelihood,
     class_likelihood,
     outlier_bars,
@@ -77,6 +79,9 @@ class _World:
     wrong: frozenset[IndependenceClass]
     weight: RealArray
     """Posterior weight of every state, shape (n_states,); all worlds sum to 1."""
+    imitated: RealArray
+    """Probability of every state as what the shape of a sound rotor looks like, after what was
+    heard: a repeat finds the same again."""
 
 
 def worth_of(
@@ -96,7 +101,7 @@ def worth_of(
     prior, parameters
         As the fusion takes them.
     """
-    states = states_of(parameters.natural_bars)
+    states = states_of(parameters.natural_bars, parameters.mixed_share)
     again = frozenset(p.independence_class for p in prospects if p.same_faults)
     worlds = _worlds(tuple(readings), again, states, prior, parameters)
     damaged = np.zeros(1)
@@ -152,15 +157,19 @@ def _worlds(
         for speakers in leading(readings)
     }
     heard_again = again & classes.keys()
+    imitated = states.as_damaged
+    if SHOWS_SHAPE in classes:
+        imitated = imitated * (classes[SHOWS_SHAPE].inlier @ SHARED_WEIGHTS)
+    imitated = imitated / max(float(imitated.sum()), 1e-300)
     worlds = [
-        _World(cause, wrong, chance * _density(cause, wrong, heard_again, classes))
+        _World(cause, wrong, chance * _density(cause, wrong, heard_again, classes), imitated)
         for cause, chance in zip(CommonCause, cause_probabilities(parameters), strict=True)
         for wrong in _subsets(heard_again - AFFECTED[cause])
     ]
     weights = [world.weight * states.prior(prior) for world in worlds]
     total = float(sum(weight.sum() for weight in weights))
     return [
-        _World(world.cause, world.wrong, weight / total)
+        _World(world.cause, world.wrong, weight / total, imitated)
         for world, weight in zip(worlds, weights, strict=True)
     ]
 
@@ -175,8 +184,8 @@ def _density(
     product: RealArray = np.ones((1, SHARED_NODES.size))
     for independence_class, likelihood in classes.items():
         if independence_class in AFFECTED[cause]:
-            continue
-        if independence_class not in again:
+            product = product * (likelihood.shaped if cause is CommonCause.SHAPE else 1.0)
+        elif independence_class not in again:
             product = product * likelihood.mixed
         elif independence_class in wrong:
             product = product * likelihood.outlier_share
@@ -211,7 +220,8 @@ class _Outcomes:
         """Return the outcomes of a prospect with the errors usual for its family."""
         model = parameters.families[prospect.family]
         floor = max(AXIS_FLOOR * prospect.limit_bars, LEAST_FLOOR_BARS)
-        relative = float(np.hypot(model.inflation * model.typical_sd, parameters.shared_sd))
+        own = TAIL_SD * model.inflation * model.typical_sd
+        relative = float(np.hypot(own, parameters.shared_sd))
         bars, weight = outlier_bars()
 
         def table(expected: RealArray) -> RealArray:
@@ -225,6 +235,8 @@ class _Outcomes:
         prospect, cause = self.prospect, world.cause
         open_to_it = cause not in prospect.immune
         if open_to_it and prospect.independence_class in AFFECTED[cause]:
+            if cause is CommonCause.SHAPE and prospect.independence_class is SHOWS_SHAPE:
+                return (self.inlier @ world.imitated)[:, np.newaxis]
             return self.outlier
         if prospect.same_faults and prospect.independence_class in world.wrong:
             return self.outlier
