@@ -102,7 +102,7 @@ def demo_plant(
 ) -> ExitStatus:
     """Make an invented plant with two years of history; it takes about a minute.
 
-    Every visit is simulated, imported and examined like any other.
+    Every visit is simulated, written to files, imported and examined like any other.
 
     Parameters
     ----------
@@ -111,19 +111,7 @@ def demo_plant(
     until
         Last day of the two years, as in 2031-05-17; today if left out.
     """
-    from cagewise.cli.render import console_of
-    from cagewise.report import history_wording as words
-    from cagewise.report.page import page_on
-    from cagewise.workflows.demo_plant import build_demo_plant
+    from cagewise.cli.show_demo_plant import show_demo_plant
 
-    screen = page_on(*console_of(page or PageOptions(), streams))
-    screen.paragraph(words.DEMO_BEGIN.format(folder=folder), indent=0)
-
-    def tell(line: str) -> None:
-        screen.paragraph(line)
-        streams.out.flush()
-
-    build_demo_plant(folder, tell, until=until)
-    for line in words.DEMO_NEXT:
-        screen.paragraph(line.format(folder=folder), indent=0)
+    show_demo_plant(folder, until, page or PageOptions(), streams)
     return ExitStatus.EXAMINED

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -109,7 +109,8 @@ def compare_repair(
         for reading in after.readings
     )
     missing = tuple(c for c in MEASURED_AFTER[kind] if after.lead_of(c) is None)
-    acceptance, because = _overall(quantities, missing, after.day - repaired_on, limits)
+    asked = [q for q in quantities if q.leads and q.independence_class in MEASURED_AFTER[kind]]
+    acceptance, because = _overall(quantities, asked, missing, after.day - repaired_on, limits)
     return RepairComparison(
         quantities=quantities, missing=missing, acceptance=acceptance, because=because
     )
@@ -117,13 +118,17 @@ def compare_repair(
 
 def _overall(
     quantities: tuple[QuantityComparison, ...],
+    asked: Sequence[QuantityComparison],
     missing: tuple[IndependenceClass, ...],
     age_days: float,
     limits: RepairLimits,
 ) -> tuple[Acceptance, str]:
-    """Return what the leading readings amount to; a bad one stands whatever is missing."""
-    leading = [q for q in quantities if q.leads]
-    bad = [q.title for q in leading if q.acceptance is Acceptance.NOT_ACCEPTED]
+    """Return what the leading readings amount to.
+
+    A bad one stands whatever is missing, also one that this repair did not ask for; one that it
+    did not ask for and that cannot be told stands in nobody's way.
+    """
+    bad = [q.title for q in quantities if q.leads and q.acceptance is Acceptance.NOT_ACCEPTED]
     if age_days < 0.0:
         return Acceptance.CANNOT_TELL, "it was measured before the repair"
     if bad:
@@ -136,7 +141,7 @@ def _overall(
     if missing:
         return Acceptance.CANNOT_TELL, f"not measured: {'; '.join(missing)}"
     open_ones = [
-        f"{q.title} ({q.because})" for q in leading if q.acceptance is not Acceptance.ACCEPTED
+        f"{q.title} ({q.because})" for q in asked if q.acceptance is not Acceptance.ACCEPTED
     ]
     if open_ones:
         return Acceptance.CANNOT_TELL, "; ".join(open_ones)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
 from cagewise.decision.verdict import State
 from cagewise.history.limits import repair_limits
-from cagewise.history.repair import QuantityComparison
+from cagewise.history.repair import Acceptance, QuantityComparison
 from cagewise.quantities import Estimate, NotKnown
 from cagewise.report import history_wording as words
 from cagewise.report import numbers, wording
@@ -17,7 +18,7 @@ from cagewise.report.history_views import CaseView, ExaminedView, RepairView
 from cagewise.report.likelihood_wording import CAUSE
 from cagewise.report.page import STYLE_DIM, STYLE_HEADING, Page, page_on
 from cagewise.report.symbols import Symbols
-from cagewise.store import Decision, Event, ExaminationKeys, Found, Outcome, Repair
+from cagewise.store import BarDamage, Decision, Event, ExaminationKeys, Found, Outcome, Repair
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -64,6 +65,7 @@ def _story(view: CaseView) -> list[Fact]:
 def _examined(view: ExaminedView) -> str:
     """Return an examination in a line."""
     keys, counts = view.examination.keys, ""
+    parts = "".join(words.EXAMINED_PART.format(part=part) for part, _ in view.parts)
     if not isinstance(view.methods_agreeing, NotKnown) and view.methods_agreeing:
         counts = words.EXAMINED_COUNTS.format(
             methods=view.methods_agreeing, classes=view.classes_agreeing
@@ -77,6 +79,7 @@ def _examined(view: ExaminedView) -> str:
         else "",
         counts=counts,
         cause=_cause(view),
+        parts=parts,
     )
 
 
@@ -89,8 +92,13 @@ def _cause(view: ExaminedView) -> str:
 
 
 def _bars(keys: ExaminationKeys) -> str:
-    """Return the open bars of an examination as a clause, empty where it stated none."""
+    """Return the open bars of an examination as a clause, empty where it stated none.
+
+    Of a sound cage it is the bound: what is read of it is its own unevenness.
+    """
     damage = damage_of(keys)
+    if State(keys.state) is State.SOUND and keys.upper_limit_bars is not None:
+        return words.EXAMINED_BOUND.format(bars=numbers.bars_up(keys.upper_limit_bars))
     return "" if damage is None else words.EXAMINED_BARS.format(bars=numbers.bars_interval(damage))
 
 
@@ -128,12 +136,23 @@ def _happened(event: Event) -> tuple[str, str]:
 def found_in_words(outcome: Outcome) -> str:
     """Return what was found: state, number and places of the bars."""
     said = [words.FOUND[outcome.found]]
-    if outcome.open_bars is not None:
+    named = sum(bar.damage is BarDamage.OPEN for bar in outcome.bars)
+    if outcome.open_bars and outcome.open_bars != named:
         said.append(words.FOUND_COUNT.format(count=outcome.open_bars))
+    alike: dict[tuple[str, str], list[int]] = {}
     for bar in outcome.bars:
-        place = words.AT_PLACE.format(place=bar.place.value) if bar.place.value else ""
-        said.append(words.FOUND_BAR.format(bar=bar.bar, damage=bar.damage.value, place=place))
+        alike.setdefault((bar.damage.value, bar.place.value), []).append(bar.bar)
+    for (damage, place), bars in alike.items():
+        where = words.AT_PLACE.format(place=place) if place else ""
+        form = words.FOUND_ONE if len(bars) == 1 else words.FOUND_MORE
+        said.append(form.format(bars=_listed(bars), damage=damage, place=where))
     return ", ".join(said)
+
+
+def _listed(bars: Sequence[int]) -> str:
+    """Return numbers as "4", "4 and 5", "4, 5 and 6"."""
+    *first, last = map(str, bars)
+    return " and ".join(filter(None, (", ".join(first), last)))
 
 
 def _stands(page: Page, view: CaseView) -> None:
@@ -142,9 +161,12 @@ def _stands(page: Page, view: CaseView) -> None:
     if view.examined:
         last = view.examined[-1]
         rows.append((f"{last.examination.day}", last.statement or _examined(last)))
+        rows += [("", numbers.sentence(f"{part}: {said}")) for part, said in last.parts]
+        if view.case.is_open and last.advice:
+            rows.append((words.ADVISED, last.advice))
     pending = pending_decision(view)
     if pending is not None and pending.due_on is not None:
-        rows.append(("next", _due(pending, pending.due_on, view.today)))
+        rows.append((words.WORD_DECIDED, _due(pending, pending.due_on, view.today)))
     if rows:
         page.heading(words.STANDS)
         page.fact_table(rows)
@@ -152,7 +174,7 @@ def _stands(page: Page, view: CaseView) -> None:
     if lines:
         page.heading(words.AGAINST)
         for line in lines:
-            page.paragraph(numbers.sentence(line))
+            page.paragraph(line)
 
 
 def pending_decision(view: CaseView) -> Decision | None:
@@ -177,29 +199,40 @@ def _due(decision: Decision, due_on: date, today: date) -> str:
 
 def _against(view: CaseView, event: Event) -> str:
     """Return our last call before an opening, against what was found; empty where there is none."""
-    outcome = event.what
-    if not isinstance(outcome, Outcome) or outcome.found is Found.NOT_OPENED:
+    outcome, call = event.what, view.calls.get(event.id)
+    if not isinstance(outcome, Outcome) or outcome.found is Found.NOT_OPENED or call is None:
         return ""
-    repaired = min((r.event.day for r in view.repairs), default=date.max)
-    before = [
-        e.examination
-        for e in view.examined
-        if e.examination.day <= event.day and e.examination.day < repaired
-    ]
-    if not before:
-        return ""
-    call = before[-1]
-    said = words.SAID.format(
-        state=wording.STATE[State(call.keys.state)],
-        bars=_bars(call.keys),
-        day=call.day,
+    return words.CALLED.format(
+        verdict=_verdict(State(call.examination.keys.state), outcome.found),
+        day=call.examination.day,
+        statement=call.statement or numbers.sentence(_examined(call)),
+        found_on=event.day,
         found=found_in_words(outcome),
+        held=_held(call.examination.keys, outcome),
     )
-    damage, count = damage_of(call.keys), outcome.open_bars
-    if damage is None or count is None:
-        return said
-    held = words.HELD if damage.low <= count <= damage.high else words.NOT_HELD
-    return f"{said}. {held.format(found=count)}"
+
+
+def _held(keys: ExaminationKeys, outcome: Outcome) -> str:
+    """Return whether the bars found lie where we said; empty where that cannot be told."""
+    damage, count, bound = damage_of(keys), outcome.open_bars, keys.upper_limit_bars
+    if count is None or outcome.found is not Found.DAMAGED:
+        return ""
+    if State(keys.state) is State.SOUND and bound is not None:
+        return "" if count <= bound else words.ABOVE
+    if damage is None:
+        return ""
+    if damage.low <= count <= damage.high:
+        return words.HELD
+    return words.NOT_HELD.format(low=numbers.bars(damage.low), high=numbers.bars(damage.high))
+
+
+def _verdict(said: State, found: Found) -> str:
+    """Return what became of a call."""
+    if said is State.NOT_DECIDABLE:
+        return words.NOT_DECIDED
+    if (said is not State.SOUND) == (found is Found.DAMAGED):
+        return words.RIGHT
+    return words.MISSED if found is Found.DAMAGED else words.FALSE_WARNING
 
 
 def _repair(page: Page, view: RepairView) -> None:
@@ -217,17 +250,23 @@ def _repair(page: Page, view: RepairView) -> None:
     page.paragraph(numbers.sentence(comparison.because))
     page.paragraph(words.BASELINE.format(day=view.baseline.day, days=days), style=STYLE_DIM)
     leading = [q for q in comparison.quantities if q.leads]
-    page.table(words.REPAIR_HEADS, [_compared(q) for q in leading])
+    leading.sort(key=lambda each: _WORST_FIRST.index(each.acceptance))
+    page.fact_table([(words.ACCEPTANCE[q.acceptance], _compared(q)) for q in leading])
 
 
-def _compared(quantity: QuantityComparison) -> tuple[str, ...]:
-    """Return one reading before and after."""
-    return (
-        quantity.title,
-        _amount(quantity.before, quantity.unit),
-        _amount(quantity.after, quantity.unit),
-        words.ACCEPTANCE[quantity.acceptance],
+_WORST_FIRST = (Acceptance.NOT_ACCEPTED, Acceptance.CANNOT_TELL, Acceptance.ACCEPTED)
+
+
+def _compared(quantity: QuantityComparison) -> str:
+    """Return one reading before and after; why, where it is not accepted."""
+    form = words.COMPARED_NEW if quantity.before is None else words.COMPARED
+    said = form.format(
+        title=quantity.title,
+        before=_amount(quantity.before, quantity.unit),
+        after=_amount(quantity.after, quantity.unit),
     )
+    accepted = quantity.acceptance is Acceptance.ACCEPTED
+    return said if accepted else f"{said} ({quantity.because})"
 
 
 def _amount(value: Estimate | None, unit: str) -> str:
@@ -235,7 +274,7 @@ def _amount(value: Estimate | None, unit: str) -> str:
     if value is None:
         return "\N{EN DASH}"
     if unit == "open bars":
-        return numbers.bars_interval(value)
+        return f"{numbers.bars_interval(value)} {unit}"
     return numbers.measured(value, unit)
 
 

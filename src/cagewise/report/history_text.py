@@ -222,7 +222,7 @@ def _limit(limit: TimeToLimit) -> str:
     never = ""
     if limit.probability_now >= 0.5 / 100.0:
         never += words.ALREADY.format(share=percent(limit.probability_now))
-    never += words.NEVER.format(
+    never += words.NOT_WITHIN.format(
         share=percent(limit.probability_never), years=f"{limit.horizon_years:g}"
     )
     return words.LIMIT.format(bars=f"{limit.limit_bars:g}", quantiles=quantiles, never=never)

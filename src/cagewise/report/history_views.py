@@ -90,6 +90,10 @@ class ExaminedView:
     """The verdict in one sentence."""
     cause: tuple[Cause, float] | None = None
     """What beside the cage makes the lines, with its weight, where something measured says so."""
+    advice: str = ""
+    """What the examination advised, in a sentence or two."""
+    parts: tuple[tuple[str, str], ...] = ()
+    """Other parts than the cage that are not sound, each with its statement."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,8 +122,11 @@ class CaseView:
     corrected: int
     """Events left out for that."""
     examined: tuple[ExaminedView, ...]
-    """Of the visits from the one that raised the case to the end, by day."""
+    """Of the visits from the one that raised the case to the end, by day, and the last one before
+    each outcome."""
     repairs: tuple[RepairView, ...]
+    calls: Mapping[int, ExaminedView] = field(default_factory=dict)
+    """Our last examination before the motor was opened, by the number of the outcome."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -84,7 +84,7 @@ NO_DELAY = "{growth} dB a year hardly ever"
 LIMIT = "{bars} open bars, if it goes on like this: {quantiles}{never}"
 LIMIT_FAR = "{bars} open bars, if it goes on like this: {share} not within {years} years"
 QUANTILE = "p{share} {day}"
-NEVER = "; {share} not within {years} years"
+NOT_WITHIN = "; {share} not within {years} years"
 ALREADY = "; {share} beyond it already"
 LOAD = "{low} to {high} of rated, level at {reference}"
 TEMPERATURE = "{low} to {high} \N{DEGREE SIGN}C, level at {reference} \N{DEGREE SIGN}C"
@@ -213,11 +213,13 @@ WORD_REPAIRED = "repaired"
 WORD_FOUND = "found"
 WORD_NOTED = "noted"
 WORD_CLOSED = "closed"
-EXAMINED = "cage {state}{bars}{probability}{counts}{cause}"
+EXAMINED = "cage {state}{bars}{probability}{counts}{cause}{parts}"
 EXAMINED_BARS = ", {bars} open bars"
+EXAMINED_BOUND = ", no more than {bars} open bars"
+EXAMINED_PART = "; {part}: beyond a limit"
 EXAMINED_PROBABILITY = ", P(defect) {probability}"
 EXAMINED_COUNTS = "; for a defect speak {methods} of 6 methods (independent classes: {classes})"
-EXAMINED_CAUSE = "; what makes the lines: {cause} ({weight})"
+EXAMINED_CAUSE = "; likeliest cause of the lines: {cause} ({weight})"
 DUE_BY = "{action} (by {day})"
 FOUND: Mapping[Found, str] = MappingProxyType(
     {
@@ -227,7 +229,7 @@ FOUND: Mapping[Found, str] = MappingProxyType(
     }
 )
 FOUND_COUNT = "{count} bars open"
-FOUND_BAR = "bar {bar} {damage}{place}"
+FOUND_ONE, FOUND_MORE = "bar {bars} {damage}{place}", "bars {bars} {damage}{place}"
 AT_PLACE = " at the {place}"
 BY = "[{author}]"
 ATTACHED = "attached: {names}"
@@ -236,11 +238,14 @@ STANDS = "Where it stands"
 PENDING = "{action}, by {day}: {when}"
 IN_DAYS = "in {days} days"
 OVERDUE = "{days} days overdue"
-LAST_CALL = "Last examination, {day}: {statement}"
+ADVISED = "advised"
 AGAINST = "Our call against what was found"
-SAID = "we said {state}{bars} on {day}; found: {found}"
-HELD = "{found} open bars were found, inside our interval"
-NOT_HELD = "{found} open bars were found, outside our interval"
+CALLED = "{verdict} On {day} we said: {statement} Found on {found_on}: {found}.{held}"
+RIGHT, MISSED = "The call was right.", "We missed it."
+FALSE_WARNING, NOT_DECIDED = "We warned in vain.", "We had decided nothing."
+HELD = " Inside our interval."
+ABOVE = " More than we had bounded."
+NOT_HELD = " Outside our interval of {low} to {high} open bars."
 REPAIR = "Repair of {day}: {acceptance}"
 ACCEPTANCE: Mapping[Acceptance, str] = MappingProxyType(
     {
@@ -249,7 +254,8 @@ ACCEPTANCE: Mapping[Acceptance, str] = MappingProxyType(
         Acceptance.CANNOT_TELL: "cannot tell yet",
     }
 )
-REPAIR_HEADS = ("reading", "before", "after", "judged")
+COMPARED = "{title}: {before} before, {after} after"
+COMPARED_NEW = "{title}: {after}; nothing to compare with before"
 REPAIR_KIND: Mapping[RepairKind, str] = MappingProxyType(
     {
         RepairKind.CAGE: "cage repaired",
@@ -266,7 +272,7 @@ OWED_MEASUREMENT = "Measurements after the repair: {items}."
 OWED_OUTCOME = "Nobody has said what was found when the motor was open."
 OWED_COUNT = "Nobody has counted the open bars."
 OWED_PHOTOGRAPH = "No photograph or report is attached to what was found."
-OWED_NOTHING = "Nothing."
+OWED_NOTHING = "Nothing is owed."
 CASES_TITLE = "CASES, {day}"
 CASES_NONE = "There are no such cases."
 CASES_HEADS = ("no.", "motor", "opened", "closed", "suspicion")
@@ -299,17 +305,3 @@ BAR_ERRORS = (
 )
 SURPRISING = "do not agree with what was found"
 AS_SAID = "agree with what was found"
-
-# the invented plant
-
-DEMO_BEGIN = (
-    "An invented plant with two years of history is made in {folder}. Every visit is simulated, "
-    "imported and examined like any other, which takes about a minute."
-)
-DEMO_NEXT = (
-    "Its stories:",
-    "  cagewise ranking --plant {folder}",
-    "  cagewise trend DC-210-M --plant {folder}",
-    "  cagewise case show WW-310-M --plant {folder}",
-    "  cagewise case show RF-115-M --plant {folder}",
-)

@@ -125,12 +125,8 @@ class Insulation:
         }
         if not high:
             return own
-        knee = math.nan if self.knee_v is None else self.knee_v
-        return own | {
-            "dissipation_factor": self.dissipation_factor,
-            "tip_up": self.tip_up,
-            "knee_v": knee,
-        }
+        own |= {"dissipation_factor": self.dissipation_factor, "tip_up": self.tip_up}
+        return own if self.knee_v is None else own | {"knee_v": self.knee_v}
 
 
 def insulation_test(

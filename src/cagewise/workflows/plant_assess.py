@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from cagewise.decision.examination import Examination, Settings
@@ -43,6 +43,8 @@ class PlantAssessOptions:
     speed_rpm: float | None = None
     prevalence: float | None = None
     roles_confirmed: bool = False
+    made_at: datetime | None = None
+    """When the examination was made, where it is told afterwards; now if None."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +78,8 @@ class MadeExamination:
     """Of the visit."""
     earlier: Baselines
     """What was compared with."""
+    made_at: datetime | None
+    """When it was made; the moment of keeping if None."""
 
 
 def assess_visit(
@@ -142,13 +146,14 @@ def make_examination(
         recordings=recordings,
         sheets=sheets,
         earlier=earlier,
+        made_at=options.made_at,
     )
 
 
 def keep_examination(plant: Plant, made: MadeExamination) -> AssessedVisit:
     """Keep an examination, once; inside :meth:`Plant.writing`, with what else is written."""
     before = {each.id for each in plant.examinations.of_visit(made.visit)}
-    kept = plant.examinations.add(made.visit, made.new)
+    kept = plant.examinations.add(made.visit, made.new, made_at=made.made_at)
     return AssessedVisit(
         examination=made.examination,
         visit=made.visit,

@@ -6,8 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
+from cagewise.decision.verdict import State
 from cagewise.errors import NotKeptError, UsageError
 from cagewise.evidence.explanations import Cause, ExplanationGround
 from cagewise.history.limits import repair_limits
@@ -26,11 +28,12 @@ from cagewise.store import (
     Event,
     KeptExamination,
     MotorEntry,
+    Outcome,
     Plant,
     Repair,
 )
 from cagewise.store.records import Happening
-from cagewise.workflows.plant_history import today_of
+from cagewise.workflows.plant_history import call_before, today_of
 from cagewise.workflows.plant_points import (
     KIND_OF_REPAIR,
     baseline_of,
@@ -43,6 +46,20 @@ from cagewise.workflows.plant_points import (
 
 DOUBT_DAYS = 90
 """Examinations so long before a case was opened belong to its story (days): our judgement."""
+
+TOLD_FROM_WEIGHT = 2.0 / 3.0
+"""Weight from which on a cause of the lines is told in a story: likelier than all others together,
+two to one (our judgement)."""
+
+NAMES_OF_FACT: Mapping[MissingItem, frozenset[str]] = MappingProxyType(
+    {
+        MissingItem.CAGE_CONSTRUCTION: frozenset({"cage", "cage_construction"}),
+        MissingItem.WINDING_CONSTRUCTION: frozenset({"construction", "winding_construction"}),
+        MissingItem.WINDING_YEAR: frozenset({"built_year", "winding_built_year"}),
+        MissingItem.WINDING_INSULATION: frozenset({"insulation", "winding_insulation"}),
+    }
+)
+"""Facts of a repair that say it, where the motor file calls it otherwise."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,14 +188,21 @@ def story(plant: Plant, case: Case, *, today: date | None = None) -> CaseView:
     events = plant.cases.events(case)
     left = standing(events)
     examined = last_of_visits(plant.examinations.of_motor(motor))
+    calls = {
+        event.id: call
+        for event in left
+        if isinstance(event.what, Outcome) and (call := call_before(plant, event)) is not None
+    }
+    told = {call.id for call in calls.values()}
     return CaseView(
         motor=motor,
         case=case,
         today=today or today_of(plant),
         events=left,
         corrected=len(events) - len(left),
-        examined=tuple(_examined(plant, e) for e in examined if _belongs(e, case)),
+        examined=tuple(_examined(plant, e) for e in examined if _belongs(e, case) or e.id in told),
         repairs=tuple(_repair(plant, motor, e, examined) for e in left if _is_repair(e)),
+        calls={number: _examined(plant, call) for number, call in calls.items()},
     )
 
 
@@ -208,14 +232,22 @@ def _examined(plant: Plant, examination: KeptExamination) -> ExaminedView:
         classes_agreeing=document.get("classes_agreeing", unknown),
         statement=document.get("statement", ""),
         cause=_other_cause(document),
+        advice=(document.get("recommendation") or {}).get("text", ""),
+        parts=tuple(
+            (part["part"], part["statement"])
+            for part in document.get("parts", ())
+            if part["state"] not in (State.SOUND.value, State.NOT_DECIDABLE.value)
+        ),
     )
 
 
 def _other_cause(document: Mapping[str, Any]) -> tuple[Cause, float] | None:
-    """Return the likeliest cause of the lines, if it is another than the cage and was measured."""
+    """Return what made the lines, if it is likely, another than the cage, and was measured."""
     known = [each for each in document.get("explanations", ()) if each["weight"] is not None]
     first = max(known, key=lambda each: float(each["weight"]), default=None)
     if first is None or first["ground"] != ExplanationGround.FINDINGS_FOR.value:
+        return None
+    if float(first["weight"]) < TOLD_FROM_WEIGHT:
         return None
     return Cause(first["cause"]), float(first["weight"])
 
@@ -277,4 +309,4 @@ def _owed(
     asked = (
         owed_by_shop(motor_of(plant, motor, on=date.max), kind) if newer else ASKED_OF_SHOP[kind]
     )
-    return tuple(item for item in asked if item.value not in facts)
+    return tuple(item for item in asked if not NAMES_OF_FACT.get(item, {item.value}) & set(facts))

@@ -113,6 +113,23 @@ def test_a_bad_reading_stands_whatever_is_missing() -> None:
     assert result.missing == CLASSES[1:]
 
 
+def test_what_was_not_asked_for_hinders_only_where_it_is_bad() -> None:
+    asked = [cage_reading(Estimate(0.05, 0.0, 0.1), each) for each in CLASSES]
+    extra = IndependenceClass.RUNNING_HARMONIC
+    for bars, wanted in (
+        (Estimate(0.3, 0.0, 0.8), Acceptance.ACCEPTED),
+        (Estimate(1.0, 0.8, 1.2), Acceptance.NOT_ACCEPTED),
+    ):
+        after = Baseline(
+            day=10.0,
+            readings=(*asked, cage_reading(bars, extra)),
+            load_fraction=Estimate(0.75, 0.7, 0.8),
+        )
+        result = compare_repair(None, after, RepairKind.CAGE, repaired_on=0.0, limits=LIMITS)
+
+        assert result.acceptance is wanted
+
+
 def test_what_is_missing_is_named() -> None:
     result = compare(baseline({CLASSES[0]: GOOD, CLASSES[1]: None}))
 

@@ -8,12 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from cagewise.indicators.cage import power_lines as power_lines_module
 from cagewise.indicators.cage.catalogue import read_cage
 from cagewise.indicators.cage.power_lines import oscillation_ratio
 from cagewise.indicators.limits import CageLimits
 from cagewise.indicators.reading import Reading
 from cagewise.measurement import CURRENT_ROLES, Recording
-from cagewise.quantities import decibel
+from cagewise.quantities import Estimate, decibel
 from support.operating import frame_of, plant_circuit, plant_motor, point_of
 from support.synthetic import Line, Synthetic
 
@@ -92,3 +93,18 @@ def test_ratio_of_an_oscillation_follows_from_rho() -> None:
     rho = np.array([1.275, 1.115, 1.052]) * np.exp(1j * np.radians([-15.2, -3.5, 2.7]))
     # rho is printed to three digits: near 1 that is 3 % of the ratio
     assert oscillation_ratio(rho) == pytest.approx([5.6, 16.0, 28.0], rel=0.04)
+
+
+def test_a_line_in_neither_power_attributes_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the floor takes away may leave nothing of both."""
+    nothing = power_lines_module.PowerLines(
+        active=Estimate(0.0, 0.0, 1e-5),
+        reactive=Estimate(0.0, 0.0, 1e-5),
+        oscillation_ratio=Estimate(2.0, 1.0, 3.0),
+    )
+    monkeypatch.setattr(power_lines_module, "power_lines", lambda _: nothing)
+
+    found = read(record(0.01 + 0.004j, 0.006 + 0j))
+
+    assert not found["active_power_line"].valid
+    assert "neither of the powers" in found["reactive_power_line"].reason

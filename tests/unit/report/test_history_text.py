@@ -270,7 +270,8 @@ def test_a_case_tells_its_story_in_the_order_of_days(
     assert [text.index(step) for step in steps] == sorted(text.index(step) for step in steps)
     assert "bar 7 open at the drive end, bar 8 open" in text
     assert "for a defect speak 2 of 6 methods (independent classes: 1)" in text
-    assert "2 open bars were found, inside our interval" in text
+    assert f"The call was right. On {LAST - timedelta(days=60)} we said" in text
+    assert "Inside our interval." in text
     assert "cannot tell yet" in text
     assert words.MISSING[MissingItem.CAGE_CONSTRUCTION] in text
     assert "start; standstill, position pattern" in text

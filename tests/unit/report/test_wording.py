@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import string
 from collections.abc import Iterator
 from enum import Enum
+from pathlib import Path
 
 import pytest
 
@@ -110,3 +112,16 @@ def _texts_of(value: object) -> Iterator[str]:
     elif isinstance(value, tuple):
         for item in value:
             yield from _texts_of(item)
+
+
+def test_no_name_of_a_module_is_given_twice() -> None:
+    for path in Path(wording.__file__).parent.glob("*.py"):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        names = [
+            target.id
+            for node in tree.body
+            if isinstance(node, ast.Assign)
+            for target in node.targets
+            if isinstance(target, ast.Name)
+        ]
+        assert len(names) == len(set(names)), path.name

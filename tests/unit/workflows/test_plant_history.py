@@ -17,12 +17,25 @@ from cagewise.indicators.cage.catalogue import HEADS
 from cagewise.indicators.reading import IndependenceClass, Reading
 from cagewise.quantities import Estimate, NotKnown
 from cagewise.report.case_text import owed, pending_decision
-from cagewise.store import Decision, Found, Note, Outcome, Plant, Repair, Sensor
+from cagewise.report.document import SCHEMA_VERSION
+from cagewise.report.json_output import to_json
+from cagewise.store import (
+    Decision,
+    Found,
+    NewExamination,
+    Note,
+    Outcome,
+    Plant,
+    Repair,
+    Sensor,
+)
 from cagewise.store.motors import Motors, parse
 from cagewise.workflows import demo_plant_story
-from cagewise.workflows.demo_plant import motor_file_of, new_examination
+from cagewise.workflows.demo_plant_motors import motor_file as demo_motor_file
+from cagewise.workflows.demo_plant_steps import MotorStory
 from cagewise.workflows.plant_cases import Entry, add_event, find_case, open_case, repair_of, story
 from cagewise.workflows.plant_history import calls, rank, trend_of
+from cagewise.workflows.plant_keys import keys_of, readings_of
 from cagewise.workflows.plant_points import baseline_of, class_of, described, trend_points
 from support.examinations import damaged, examination, record
 from support.kept_histories import LAST, add_examination, add_growing, add_motor
@@ -149,12 +162,13 @@ def test_the_ranking_has_every_motor_the_worst_first(plant: Plant) -> None:
 
 @pytest.mark.parametrize("story", demo_plant_story.MOTORS, ids=lambda story: str(story.tag))
 def test_what_is_kept_beside_a_motor_file_says_what_the_whole_motor_says(
-    plant: Plant, story: demo_plant_story.MotorStory
+    plant: Plant, story: MotorStory
 ) -> None:
     wound = '[winding]\nconstruction = "form"\nbuilt_year = 2009\ninsulation = "thermosetting"\n'
-    made = motor_file_of(story, LAST)
+    made = demo_motor_file(story.tag, story.description, story.plate, LAST)
     plain = made.partition("[criticality]")[0]
-    for site, toml in zip("abc", (made, made + wound, plain), strict=True):
+    files = (made, plain + wound, plain) if "[winding]" not in plain else (made, plain)
+    for site, toml in zip("abc", files, strict=False):
         whole, entry = parse(toml, ""), plant.motors.add(toml, site=site)
         assert entry.facts is not None
         for short in (described(entry), described(replace(entry, facts=None), toml)):
@@ -253,6 +267,29 @@ def test_a_repair_that_did_not_help_is_not_accepted(plant: Plant) -> None:
     assert repair.comparison.acceptance is Acceptance.NOT_ACCEPTED
 
 
+def test_a_shop_may_use_the_names_of_the_motor_file(plant: Plant) -> None:
+    day, number = _repaired(plant, after=0.1)
+    facts = {"cage": "fabricated, copper", "rotor_slots": "open"}
+    done = repair_of("ring turned", RepairKind.CAGE, facts)
+    add_event(plant, plant.cases.get(number), done, Entry(on=day))
+
+    *_, repair = story(plant, plant.cases.get(number), today=LAST).repairs
+
+    assert repair.owed == (MissingItem.ROTOR_BARS, MissingItem.STATOR_SLOTS)
+
+
+def test_the_call_before_an_opening_is_told_however_old_it_is(plant: Plant) -> None:
+    motor = add_motor(plant, "P-9")
+    old = add_examination(plant, motor, LAST - timedelta(days=300), 0.1, "sound")
+    case = open_case(plant, motor, "noisy bearing", on=LAST)
+    found = add_event(plant, case, Outcome(found=Found.DAMAGED, open_bars=2), Entry(on=LAST))
+
+    view = story(plant, case, today=LAST)
+
+    assert view.calls[found.id].examination == old
+    assert [each.examination for each in view.examined] == [old]
+
+
 def test_a_motor_file_from_the_repair_on_answers_for_the_shop(plant: Plant) -> None:
     day, number = _repaired(plant, after=0.1)
     known = 'rotor_slots = "open"\ncage = "fabricated"\nstator_slots = 72\nrotor_bars = 58\n'
@@ -319,7 +356,16 @@ def test_a_baseline_reads_what_an_examination_wrote(plant: Plant) -> None:
     visit = plant.visits.on(motor, LAST)
     original = plant.measurements.keep_original(b"a sheet", "sheet.toml")
     plant.measurements.add_sheet(visit, original, measured_on=LAST)
-    kept = plant.examinations.add(visit, new_examination(made, motor.nameplate_id, (), {}))
+    new = NewExamination(
+        document=to_json(made),
+        schema_version=SCHEMA_VERSION,
+        program_version=made.version,
+        nameplate_id=motor.nameplate_id,
+        keys=keys_of(made),
+        inputs=(),
+        readings=readings_of(made),
+    )
+    kept = plant.examinations.add(visit, new)
 
     baseline = baseline_of(plant, kept)
 

@@ -54,6 +54,9 @@ def read_power_lines(context: CageContext) -> tuple[Reading, ...]:
     if reason:
         return tuple(head.refused(reason) for head in HEADS)
     lines = power_lines(context)
+    if lines.active.value <= 0.0 and lines.reactive.value <= 0.0:
+        reason = "the line is in neither of the powers, so there is nothing to attribute"
+        return tuple(head.refused(reason) for head in HEADS)
     ratio = lines.active.value / max(lines.reactive.value, lines.active.value / LARGEST_RATIO)
     expected = lines.oscillation_ratio
     details = {
