@@ -29,7 +29,7 @@ from cagewise.workflows.post_file import Channel
 from support.receivers import broker, web
 
 QUICK = Patience(step_s=0.3, whole_s=0.8)
-PAYLOAD = {"motor": {"tag": "P-101"}, "visit_day": "2031-05-17", "said": "größer als 0,3"}
+PAYLOAD = {"motor": {"tag": "P-101"}, "visit_day": "2031-05-17", "said": "größer, 0,3 Ω"}
 
 mqtt = pytest.mark.skipif(
     importlib.util.find_spec("paho") is None, reason="the extra mqtt is not installed"
