@@ -20,6 +20,7 @@ from cagewise.store import Plant
 from cagewise.store.durable import INCOMING
 from cagewise.workflows.plant_folder import VARIABLE
 from support.commands import Run, run
+from support.kills import seeds_of_kills
 from support.plants import DAY, fill
 from support.whole import require_whole
 
@@ -153,10 +154,7 @@ def killed_at_work(process: subprocess.Popen[bytes], folder: Path, delay_s: floa
     return process.wait() == -signal.SIGKILL
 
 
-SEEDS = [
-    *range(2),
-    *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(2, 30)),
-]
+SEEDS = seeds_of_kills()
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -17,6 +17,7 @@ from cagewise.store import Plant
 from cagewise.workflows.plant_assess import PlantAssessOptions, assess_visit
 from cagewise.workflows.plant_import import ImportOptions, import_files
 from support.demo_plants import kiln_plant, laid_out
+from support.kills import seeds_of_kills
 from support.processes import PATIENCE_S, Child
 
 Say = Callable[[str], None]
@@ -142,10 +143,7 @@ def test_killed_at_every_step_an_examination_is_there_whole_or_not_at_all(
         shutil.rmtree(folder)
 
 
-@pytest.mark.parametrize(
-    "seed",
-    [*range(2), *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(2, 60))],
-)
+@pytest.mark.parametrize("seed", seeds_of_kills())
 def test_killed_at_any_moment_an_examination_is_made_once(seed: int, tmp_path: Path) -> None:
     chance = random.Random(seed)  # noqa: S311 - to choose a moment
     work, names = WORKS["decoded again" if seed % 2 else "as it is"]

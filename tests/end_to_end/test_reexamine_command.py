@@ -22,6 +22,7 @@ from cagewise.workflows.plant_folder import VARIABLE
 from cagewise.workflows.plant_import import ImportOptions, import_files
 from support.commands import run
 from support.demo_plants import TAG, kiln_plant, whole_visit
+from support.kills import seeds_of_kills
 from support.older_examinations import OLD_VERSION, keep_older_examination
 
 COMMAND = "from cagewise.cli import entry_point; entry_point()"
@@ -119,9 +120,7 @@ def test_progress_is_shown_on_a_terminal_only() -> None:
     assert "exporting" in err.getvalue()
 
 
-@pytest.mark.parametrize(
-    "seed", [0, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(1, 20))]
-)
+@pytest.mark.parametrize("seed", seeds_of_kills(quick=1))
 def test_killed_at_any_moment_it_goes_on_where_it_was(seed: int, mill: Path) -> None:
     chance = random.Random(seed)  # noqa: S311 - to choose a moment
     for _ in range(2):

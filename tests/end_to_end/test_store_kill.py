@@ -15,6 +15,7 @@ import pytest
 from cagewise.store import Plant, SourceFile, export, restore
 from cagewise.store.plant_file import PlantFile, write_plant_file
 from support import processes
+from support.kills import seeds_of_kills
 from support.plants import fill, motor_file
 from support.processes import Child, Work
 from support.whole import OF_TWO, require_whole
@@ -191,10 +192,7 @@ def require_nothing_lost(job: str, folder: Path, said: list[str]) -> None:
                     assert counts_of(plant)["examination"] >= said.index(word) // 2
 
 
-SEEDS = [
-    *range(2),
-    *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(2, 100)),
-]
+SEEDS = seeds_of_kills()
 
 
 @pytest.mark.parametrize("seed", SEEDS)
