@@ -51,7 +51,7 @@ def done(*arguments: str | Path) -> Run:
 
 def test_from_a_plant_to_an_archive_and_back(mill: Path) -> None:
     exported = words(done("export", "mill.zip").out)
-    assert "mill.zip: the whole plant." in exported
+    assert "mill.zip:thewholeplant." in exported.replace(" ", "")  # a long path takes two lines
     holds = "holds 1 motor, 1 visit, 2 recordings, 1 test sheet, 1 examination, 1 case"
     assert holds in exported
     assert "time 0." in exported

@@ -77,7 +77,7 @@ def model(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Model]:
         yield Model(folder / "model", receiver, steps)
 
 
-AT = ("recordings committed", "examination complete", "examination committed", "claimed", "done")
+AT = ("recording inserted", "examination complete", "examination committed", "claimed", "done")
 """Steps between what is joined here; those inside the store have their own test."""
 
 
