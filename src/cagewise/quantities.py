@@ -106,3 +106,15 @@ def synchronous_speed_rpm(frequency_hz: float, pole_pairs: int) -> float:
 def wrap_angle(angle_rad: float) -> float:
     """Return ``angle_rad`` in the half-open interval (-pi, pi]."""
     return math.pi - (math.pi - angle_rad) % (2.0 * math.pi)
+
+
+KEPT_DIGITS = 12
+"""Significant digits of numbers that are kept: more than any reading has, by far."""
+
+
+def significant(value: float) -> float:
+    """Return a number with the digits that are kept.
+
+    The last digits of a result depend on the machine, even on where in memory a record lay.
+    """
+    return float(f"{value:.{KEPT_DIGITS}g}")

@@ -20,12 +20,9 @@ from cagewise.evidence.findings import Finding, Hypothesis
 from cagewise.indicators.reading import Reading, ReferenceLimit
 from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.measurement import Provenance
-from cagewise.quantities import Estimate, NotKnown
+from cagewise.quantities import Estimate, NotKnown, significant
 from cagewise.report import course_text, document, document_record, json_outlook, sentences, wording
 from cagewise.report.visit_facts import all_findings, part_verdict, provenance_of
-
-DIGITS = 12
-"""Significant digits of numbers in the document: more than any reading has, by far."""
 
 _Plain = None | bool | int | float | str | list["_Plain"] | dict[str, "_Plain"]
 
@@ -346,8 +343,7 @@ def _open_bars(bars: Estimate | None) -> document_record.OpenBars | None:
 def _plain(value: object) -> _Plain:
     """Return ``value`` in the types of JSON; numbers that are not finite become null.
 
-    The last digits depend on the machine, even on where in memory a record lay; without them the
-    same examination has the same text.
+    Numbers have the digits that are kept, so that the same examination has the same text.
     """
     if is_dataclass(value):
         return {f.name.rstrip("_"): _plain(getattr(value, f.name)) for f in fields(value)}
@@ -360,6 +356,6 @@ def _plain(value: object) -> _Plain:
     if isinstance(value, bool | int | str) or value is None:
         return value
     if isinstance(value, float):
-        return float(f"{value:.{DIGITS}g}") if math.isfinite(value) else None
+        return significant(value) if math.isfinite(value) else None
     message = f"{type(value).__name__} has no place in the document"
     raise TypeError(message)

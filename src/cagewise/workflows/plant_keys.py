@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from cagewise.decision.recommendation import NextMeasurement
 from cagewise.errors import DamagedFileError
 from cagewise.indicators.reading import Part, Reading
-from cagewise.quantities import Estimate, NotKnown
+from cagewise.quantities import Estimate, NotKnown, significant
 from cagewise.store import ExaminationKeys, KeptExamination, KeptReading, Plant
 
 if TYPE_CHECKING:
@@ -147,5 +147,5 @@ def _ends(estimate: Estimate | None) -> _Ends:
 
 
 def _finite(value: float | None) -> float | None:
-    """Return a number that a database holds; None for what is not one."""
-    return float(value) if value is not None and math.isfinite(value) else None
+    """Return a number as it is kept; None for what is not one."""
+    return significant(value) if value is not None and math.isfinite(value) else None
