@@ -46,8 +46,8 @@ LARGEST_QUERY_S = 0.1
 LARGEST_S = {"ranking of the plant": 0.3, "trend of a motor": 0.3, "first ranking": 0.6}
 """The same for whole pages."""
 LARGEST_IMPORT = 2.2
-"""Importing files over reading, hashing, writing and flushing them. The aim is 1.5; 1.8 was measured on
-two quiet cores, for the decoded samples are written too."""
+"""Importing files over reading, hashing, writing and flushing them. The aim is 1.5; on two quiet
+cores it is 1.8, for the decoded samples are written too."""
 DAY = date(2020, 1, 1)
 
 
