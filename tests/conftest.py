@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+
+from cagewise.store import KeptExamination, Plant
+from support.pictured import pictured_plant
 
 _DEFAULT = Path(__file__).resolve().parents[2] / "shared" / "data"
 
@@ -17,3 +21,12 @@ def open_data() -> Path:
     if not folder.is_dir():
         pytest.skip(f"open recordings are not at {folder} (set CAGEWISE_OPEN_DATA)")
     return folder
+
+
+@pytest.fixture(scope="session")
+def pictured(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Iterator[tuple[Plant, dict[str, KeptExamination]]]:
+    """A plant with examinations that have every picture, by the name of the visit."""
+    with pictured_plant(tmp_path_factory.mktemp("pictured") / "plant") as made:
+        yield made

@@ -25,6 +25,7 @@ from cagewise.cli.plant_assess import assess_kept, require_motor_file, require_t
 from cagewise.cli.plant_commands import add_plant_commands
 from cagewise.cli.plant_options import KeptVisitOptions
 from cagewise.cli.reexamine_command import reexamine
+from cagewise.cli.serve_commands import add_serve_commands
 from cagewise.cli.sheet_options import SheetOptions
 from cagewise.cli.status import MEANINGS, ExitStatus
 from cagewise.cli.streams import Streams
@@ -61,6 +62,7 @@ def build_app() -> App:
     add_archive_commands(app)
     add_history_commands(app)
     add_watch_commands(app)
+    add_serve_commands(app)
     return app
 
 

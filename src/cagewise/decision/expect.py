@@ -176,6 +176,38 @@ def rows(expectation: Expectation) -> Iterator[ExpectedRow]:
             )
 
 
+def sound_scatter(n_draws: int) -> RealArray:
+    """Return draws of the length of many small phasors together, mean square 1 (Rayleigh)."""
+    return np.sqrt(np.random.default_rng(_SEED).exponential(size=n_draws))
+
+
+def uneven_response(
+    crack: Response, rotor_bars: RealArray, natural_spread: float, scatter: RealArray | float
+) -> Response:
+    """Return what the natural unevenness of a sound cage shows.
+
+    Bars of relative spread sigma add as phasors: an amplitude of sigma sqrt(n) times that of one
+    bar's unit crack, Rayleigh distributed with mean square 1.
+
+    Parameters
+    ----------
+    crack
+        Response of the crack :data:`~cagewise.machine.cage.patterns.EVEN_CRACK`.
+    rotor_bars
+        Of the draws, shape (n_draws,).
+    natural_spread
+        Relative standard deviation of the resistances of sound bars.
+    scatter
+        As :func:`sound_scatter`, or one value of it.
+    """
+    factor = natural_spread * np.sqrt(rotor_bars) * scatter / EVEN_CRACK_EXTRA
+    return replace(
+        crack,
+        direct_ratio=factor * crack.direct_ratio,
+        lines={line: factor * crack.lines[line] for line in LINES},
+    )
+
+
 class _Point:
     """One load, solved for every draw of the motor."""
 
@@ -224,28 +256,18 @@ class _Point:
         return ExpectedDamage(
             open_bars=count,
             slip=Estimate.from_draws(slip[carried]),
-            levels_dbc={line: _level(response.lines[line][carried]) for line in LINES},
+            levels_dbc={line: level_estimate(response.lines[line][carried]) for line in LINES},
             n_hat=Estimate.from_draws((self._ensemble.rotor_bars * response.direct_ratio)[carried]),
         )
 
     def _uneven(self, scatter: RealArray | float) -> Response:
-        """Return what the natural unevenness of a sound cage shows.
-
-        Bars of relative spread sigma add as phasors: an amplitude of sigma sqrt(n) times that of
-        one bar's unit crack, Rayleigh distributed with mean square 1 (``scatter``).
-        """
-        spread = self._limits.plan.natural_bar_spread * np.sqrt(self._ensemble.rotor_bars)
-        factor, crack = spread * scatter / EVEN_CRACK_EXTRA, self._crack
-        return replace(
-            crack,
-            direct_ratio=factor * crack.direct_ratio,
-            lines={line: factor * crack.lines[line] for line in LINES},
-        )
+        """Return what the natural unevenness of a sound cage shows."""
+        spread = self._limits.plan.natural_bar_spread
+        return uneven_response(self._crack, self._ensemble.rotor_bars, spread, scatter)
 
     def _sound(self) -> ExpectedDamage:
         """Return what sound cages show."""
-        rng = np.random.default_rng(_SEED)
-        return self._damage(0, self._uneven(np.sqrt(rng.exponential(size=N_DRAWS))))
+        return self._damage(0, self._uneven(sound_scatter(N_DRAWS)))
 
     def _detection(
         self, expectation: CageExpectation, pole_pass_hz: RealArray, record: StatedRecord
@@ -287,7 +309,7 @@ class _Point:
         return line_noise_density(motor, rate_hz, stated)
 
 
-def _level(ratio: RealArray) -> Estimate:
+def level_estimate(ratio: RealArray) -> Estimate:
     """Return amplitudes over the fundamental as a level with its interval."""
     smallest = 10.0 ** (LOWEST_LEVEL_DBC / 20.0)
     return Estimate.from_draws(20.0 * np.log10(np.maximum(ratio, smallest)))

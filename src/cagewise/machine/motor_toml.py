@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
+from datetime import date
+from typing import Any
 
 from cagewise.machine.motor import Cage, Criticality, DriveTrain, Motor, Sensors, Winding
 from cagewise.machine.nameplate import Nameplate
 
-Value = str | float | bool | Mapping[str, str] | Mapping[str, float] | None
+Value = str | float | bool | date | Mapping[str, str] | Mapping[str, float] | None
 
 
 def motor_to_toml(motor: Motor) -> str:
@@ -38,6 +40,22 @@ def motor_to_toml(motor: Motor) -> str:
     return "\n".join(part for part in parts if part)
 
 
+def sections_to_toml(content: Mapping[str, Any]) -> str:
+    """Return sections, as parsed from a motor file, as the text of one; nothing is checked.
+
+    Parameters
+    ----------
+    content
+        Section to keys, or to a list of tables of keys; blank values are left out.
+    """
+    parts = []
+    for name, section in content.items():
+        tables = section if isinstance(section, list) else [section]
+        header = f"[[{name}]]" if isinstance(section, list) else f"[{name}]"
+        parts += [_table(header, table) for table in tables]
+    return "\n".join(part for part in parts if part)
+
+
 def _table(header: str, items: Mapping[str, Value]) -> str:
     """Return one section, or nothing when it has no entries."""
     lines = list(_lines(items))
@@ -55,8 +73,10 @@ def _lines(items: Mapping[str, Value]) -> Iterable[str]:
             yield f"{key} = {_scalar(value)}"
 
 
-def _scalar(value: str | float) -> str:
+def _scalar(value: str | float | date) -> str:
     """Return one TOML value."""
+    if isinstance(value, date):
+        return value.isoformat()
     if isinstance(value, bool):
         return "true" if value else "false"
     return _text(value) if isinstance(value, str) else repr(value)

@@ -10,9 +10,10 @@ import numpy as np
 
 from cagewise import __version__
 from cagewise.conditioning.starts import StartKind
-from cagewise.decision.course import with_first
+from cagewise.decision.course import Course, with_first
 from cagewise.decision.examination import (
     Examination,
+    Outlook,
     RecordExamination,
     SetAside,
     Settings,
@@ -22,12 +23,12 @@ from cagewise.decision.examination import (
 )
 from cagewise.decision.limits import load_limits
 from cagewise.decision.parts import PartVerdict, judge_parts
-from cagewise.decision.recommendation import Circumstances, recommend
-from cagewise.decision.verdict import State, StateGround, judge
-from cagewise.evidence.findings import Finding, Support
+from cagewise.decision.recommendation import Circumstances, Recommendation, recommend
+from cagewise.decision.verdict import State, StateGround, Verdict, judge
+from cagewise.evidence.findings import Evidence, Finding, Support
 from cagewise.evidence.weigh import combine
 from cagewise.indicators.winding.head import why_not_comparable
-from cagewise.machine.motor import Motor
+from cagewise.machine.motor import Criticality, Motor
 from cagewise.measurement import Recording, TestSheet
 from cagewise.pipeline.looking import look_at
 from cagewise.pipeline.outlook import course_of, outlook
@@ -97,11 +98,7 @@ def examine_visit(
     verdict = judge(evidence, settings.limits.decision)
     parts = judge_parts(_findings_of(at_rest), settings.limits.decision)
     shown = tuple(max(kind, key=_tells) for kind in (records, starts, at_rest) if kind)
-    circumstances = _circumstances(motor, shown, parts)
-    day = circumstances.recorded_on
-    rule = recommend(verdict, evidence, motor, circumstances, settings.limits)
-    ahead = outlook(motor, evidence, verdict, shown, settings, day)
-    course = course_of(verdict, rule, ahead, parts, day)
+    advice = _advise(motor, settings, _Judged(evidence, verdict, parts, shown))
     return Examination(
         motor=motor,
         version=__version__,
@@ -112,13 +109,59 @@ def examine_visit(
         evidence=evidence,
         verdict=verdict,
         parts=parts,
-        recommendation=replace(rule, next_steps=with_first(course, rule.next_steps)),
-        outlook=ahead,
-        course=course,
+        recommendation=advice.rule,
+        outlook=advice.ahead,
+        course=advice.course,
         shown=shown,
         set_aside=(*aside, *_not_compared(past, starts), *_sheets_aside(motor, earlier, sheets)),
         warnings=motor.warnings,
     )
+
+
+def with_criticality(examination: Examination, criticality: Criticality) -> Examination:
+    """Return what would be advised if being wrong cost something else; the findings stay."""
+    motor = replace(examination.motor, criticality=criticality)
+    judged = _Judged(
+        examination.evidence, examination.verdict, examination.parts, examination.shown
+    )
+    advice = _advise(motor, examination.settings, judged)
+    return replace(
+        examination,
+        motor=motor,
+        recommendation=advice.rule,
+        outlook=advice.ahead,
+        course=advice.course,
+    )
+
+
+@dataclass(frozen=True)
+class _Judged:
+    """What was found on a visit."""
+
+    evidence: Evidence
+    verdict: Verdict
+    parts: tuple[PartVerdict, ...]
+    shown: tuple[Source, ...]
+
+
+@dataclass(frozen=True)
+class _Advice:
+    """What is to be done about it."""
+
+    rule: Recommendation
+    ahead: Outlook
+    course: Course
+
+
+def _advise(motor: Motor, settings: Settings, judged: _Judged) -> _Advice:
+    """Return what follows from what was found, and the one action."""
+    circumstances = _circumstances(motor, judged.shown, judged.parts)
+    day, verdict, evidence = circumstances.recorded_on, judged.verdict, judged.evidence
+    rule = recommend(verdict, evidence, motor, circumstances, settings.limits)
+    ahead = outlook(motor, evidence, verdict, judged.shown, settings, day)
+    course = course_of(verdict, rule, ahead, judged.parts, day)
+    rule = replace(rule, next_steps=with_first(course, rule.next_steps))
+    return _Advice(rule=rule, ahead=ahead, course=course)
 
 
 def _findings_of(sheets: Sequence[SheetExamination]) -> Iterator[Finding]:

@@ -54,7 +54,9 @@ def _story(view: CaseView) -> list[Fact]:
     """Return what happened, by day; on one day what was measured stands first."""
     case = view.case
     told = [(case.opened_on, 1, words.WORD_OPENED, case.title)]
-    told += [(e.examination.day, 0, words.WORD_EXAMINED, _examined(e)) for e in view.examined]
+    told += [
+        (e.examination.day, 0, words.WORD_EXAMINED, examined_in_words(e)) for e in view.examined
+    ]
     told += [(event.day, 2, *_event(event)) for event in view.events]
     if case.closed_on is not None:
         told.append((case.closed_on, 3, words.WORD_CLOSED, case.closing))
@@ -62,7 +64,7 @@ def _story(view: CaseView) -> list[Fact]:
     return [(f"{day} {word}", text) for day, _, word, text in told]
 
 
-def _examined(view: ExaminedView) -> str:
+def examined_in_words(view: ExaminedView) -> str:
     """Return an examination in a line."""
     keys, counts = view.examination.keys, ""
     parts = "".join(words.EXAMINED_PART.format(part=part) for part, _ in view.parts)
@@ -111,7 +113,7 @@ def damage_of(keys: ExaminationKeys) -> Estimate | None:
 
 def _event(event: Event) -> tuple[str, str]:
     """Return the word and the text of an event."""
-    word, said = _happened(event)
+    word, said = happened(event)
     author = words.BY.format(author=event.author) if event.author else ""
     files = ", ".join(each.name for each in event.attachments)
     attached = numbers.sentence(words.ATTACHED.format(names=files)) if files else ""
@@ -119,7 +121,7 @@ def _event(event: Event) -> tuple[str, str]:
     return word, " ".join(filter(None, (*parts, attached, author)))
 
 
-def _happened(event: Event) -> tuple[str, str]:
+def happened(event: Event) -> tuple[str, str]:
     """Return the word for a kind of event, and what it says."""
     match event.what:
         case Decision(action=action, due_on=due):
@@ -160,17 +162,17 @@ def _stands(page: Page, view: CaseView) -> None:
     rows: list[Fact] = []
     if view.examined:
         last = view.examined[-1]
-        rows.append((f"{last.examination.day}", last.statement or _examined(last)))
+        rows.append((f"{last.examination.day}", last.statement or examined_in_words(last)))
         rows += [("", numbers.sentence(f"{part}: {said}")) for part, said in last.parts]
         if view.case.is_open and last.advice:
             rows.append((words.ADVISED, last.advice))
     pending = pending_decision(view)
     if pending is not None and pending.due_on is not None:
-        rows.append((words.WORD_DECIDED, _due(pending, pending.due_on, view.today)))
+        rows.append((words.WORD_DECIDED, due_in_words(pending, pending.due_on, view.today)))
     if rows:
         page.heading(words.STANDS)
         page.fact_table(rows)
-    lines = [line for event in view.events if (line := _against(view, event))]
+    lines = [line for event in view.events if (line := against(view, event))]
     if lines:
         page.heading(words.AGAINST)
         for line in lines:
@@ -179,10 +181,13 @@ def _stands(page: Page, view: CaseView) -> None:
 
 def pending_decision(view: CaseView) -> Decision | None:
     """Return the last decision of an open case after which nothing was found or repaired."""
-    if not view.case.is_open:
-        return None
+    return last_decision(view.events) if view.case.is_open else None
+
+
+def last_decision(events: Sequence[Event]) -> Decision | None:
+    """Return the last decision after which nothing was found or repaired; events by day."""
     last: Decision | None = None
-    for event in view.events:
+    for event in events:
         if isinstance(event.what, Decision):
             last = event.what
         elif isinstance(event.what, Repair | Outcome):
@@ -190,14 +195,19 @@ def pending_decision(view: CaseView) -> Decision | None:
     return last
 
 
-def _due(decision: Decision, due_on: date, today: date) -> str:
+def due_in_words(decision: Decision, due_on: date, today: date) -> str:
     """Return a decision with the days that are left."""
-    days = (due_on - today).days
-    when = words.IN_DAYS.format(days=days) if days >= 0 else words.OVERDUE.format(days=-days)
+    when = overdue_days_in_words(due_on, today)
     return words.PENDING.format(action=decision.action, day=due_on, when=when)
 
 
-def _against(view: CaseView, event: Event) -> str:
+def overdue_days_in_words(due_on: date, today: date) -> str:
+    """Return the days that are left to a day, or those since it."""
+    days = (due_on - today).days
+    return words.IN_DAYS.format(days=days) if days >= 0 else words.OVERDUE.format(days=-days)
+
+
+def against(view: CaseView, event: Event) -> str:
     """Return our last call before an opening, against what was found; empty where there is none."""
     outcome, call = event.what, view.calls.get(event.id)
     if not isinstance(outcome, Outcome) or outcome.found is Found.NOT_OPENED or call is None:
@@ -205,11 +215,16 @@ def _against(view: CaseView, event: Event) -> str:
     return words.CALLED.format(
         verdict=_verdict(State(call.examination.keys.state), outcome.found),
         day=call.examination.day,
-        statement=call.statement or numbers.sentence(_examined(call)),
+        statement=call.statement or numbers.sentence(examined_in_words(call)),
         found_on=event.day,
         found=found_in_words(outcome),
         held=_held(call.examination.keys, outcome),
     )
+
+
+def judged(keys: ExaminationKeys, outcome: Outcome) -> str:
+    """Return what became of a call, and whether the bars found lie where we said."""
+    return _verdict(State(keys.state), outcome.found) + _held(keys, outcome)
 
 
 def _held(keys: ExaminationKeys, outcome: Outcome) -> str:
@@ -250,11 +265,11 @@ def _repair(page: Page, view: RepairView) -> None:
     page.paragraph(numbers.sentence(comparison.because))
     page.paragraph(words.BASELINE.format(day=view.baseline.day, days=days), style=STYLE_DIM)
     leading = [q for q in comparison.quantities if q.leads]
-    leading.sort(key=lambda each: _WORST_FIRST.index(each.acceptance))
+    leading.sort(key=lambda each: WORST_FIRST.index(each.acceptance))
     page.fact_table([(words.ACCEPTANCE[q.acceptance], _compared(q)) for q in leading])
 
 
-_WORST_FIRST = (Acceptance.NOT_ACCEPTED, Acceptance.CANNOT_TELL, Acceptance.ACCEPTED)
+WORST_FIRST = (Acceptance.NOT_ACCEPTED, Acceptance.CANNOT_TELL, Acceptance.ACCEPTED)
 
 
 def _compared(quantity: QuantityComparison) -> str:
@@ -262,14 +277,14 @@ def _compared(quantity: QuantityComparison) -> str:
     form = words.COMPARED_NEW if quantity.before is None else words.COMPARED
     said = form.format(
         title=quantity.title,
-        before=_amount(quantity.before, quantity.unit),
-        after=_amount(quantity.after, quantity.unit),
+        before=amount(quantity.before, quantity.unit),
+        after=amount(quantity.after, quantity.unit),
     )
     accepted = quantity.acceptance is Acceptance.ACCEPTED
     return said if accepted else f"{said} ({quantity.because})"
 
 
-def _amount(value: Estimate | None, unit: str) -> str:
+def amount(value: Estimate | None, unit: str) -> str:
     """Return a quantity of a reading; a dash where there is none."""
     if value is None:
         return "\N{EN DASH}"

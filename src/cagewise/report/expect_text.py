@@ -28,9 +28,9 @@ def write_expectation(expectation: Expectation, console: Console, symbols: Symbo
         load = f"{100.0 * point.load_fraction:.0f}"
         pole_pass = numbers.significant(point.pole_pass_frequency_hz.value, 2)
         page.heading(words.LOAD.format(load=load, pole_pass=pole_pass))
-        page.table(words.SIDE_HEADS, _rows(point, words.SIDE_HEADS))
+        page.table(words.SIDE_HEADS, damage_rows(point, words.SIDE_HEADS))
         page.line()
-        page.table(words.HARMONIC_HEADS, _rows(point, words.HARMONIC_HEADS))
+        page.table(words.HARMONIC_HEADS, damage_rows(point, words.HARMONIC_HEADS))
     page.heading(words.READ)
     seconds = " to ".join(f"{s:.0f}" for s in _range_of_lengths(expectation))
     for note in words.NOTES:
@@ -66,7 +66,7 @@ def _title(page: Page, motor: Motor, title: str) -> None:
     page.paragraph(title, indent=0, style=STYLE_HEADING)
 
 
-def _rows(point: ExpectedPoint, heads: Sequence[str]) -> list[tuple[str, ...]]:
+def damage_rows(point: ExpectedPoint, heads: Sequence[str]) -> list[tuple[str, ...]]:
     """Return the cells of one table: a row for each number of bars, and the detection limits."""
     of_name = {name: line for line, name in LINE_NAMES.items()}
     rows = []

@@ -44,7 +44,7 @@ def write_trend(view: TrendView, console: Console, symbols: Symbols) -> None:
     page.paragraph(words.CALL_SENTENCE[trend.call].format(level=level))
     write_plot(page, trend.points, trend.curve)
     page.line()
-    page.fact_table(_facts(view, trend))
+    page.fact_table(trend_facts(view, trend))
     _unknown(page, view)
 
 
@@ -77,36 +77,50 @@ def day_of(number: float) -> date:
 
 def _without(page: Page, view: TrendView, trend: NoTrend) -> None:
     """Write why there is no trend, what there is, and what is missing."""
-    limits, points = trend_limits(), trend.points
-    reason = trend.reason.partition(": ")
-    page.paragraph(numbers.sentence(": ".join(filter(None, (reason[0], reason[2].split(":")[0])))))
-    if points.points:
-        write_plot(page, points, ())
+    page.paragraph(reason_in_words(trend))
+    if trend.points.points:
+        write_plot(page, trend.points, ())
     page.heading(words.NEEDED)
-    if view.visits == 0:
-        page.paragraph(words.NEEDED_NONE)
-    page.paragraph(
-        words.NEEDED_POINTS.format(
-            least=limits.least_points,
-            days=f"{limits.least_span_days:.0f}",
-            count=len(points.points),
-        )
-    )
+    for line in needed(view):
+        page.paragraph(line)
     _unknown(page, view)
-    rows = _since(view)
+    rows = since_facts(view)
     if rows:
         page.line()
         page.fact_table(rows)
 
 
+def reason_in_words(trend: NoTrend) -> str:
+    """Return why there is no trend; what was set aside is listed elsewhere."""
+    reason = trend.reason.partition(": ")
+    return numbers.sentence(": ".join(filter(None, (reason[0], reason[2].split(":")[0]))))
+
+
+def needed(view: TrendView) -> list[str]:
+    """Return what a trend would need."""
+    limits = trend_limits()
+    said = [words.NEEDED_NONE] if view.visits == 0 else []
+    more = words.NEEDED_POINTS.format(
+        least=limits.least_points,
+        days=f"{limits.least_span_days:.0f}",
+        count=len(view.points.points),
+    )
+    return [*said, more]
+
+
 def _unknown(page: Page, view: TrendView) -> None:
     """Write what the motor file does not say."""
     if view.unknown:
-        items = "; ".join(words.MISSING[item] for item in view.unknown)
-        page.paragraph(words.UNKNOWN.format(items=items), style=STYLE_DIM)
+        page.paragraph(unknown_in_words(view), style=STYLE_DIM)
 
 
-def _facts(view: TrendView, trend: Trend) -> list[Fact]:
+def unknown_in_words(view: TrendView) -> str:
+    """Return what the motor file does not say; empty where it says everything."""
+    items = "; ".join(words.MISSING[item] for item in view.unknown)
+    return words.UNKNOWN.format(items=items) if items else ""
+
+
+def trend_facts(view: TrendView, trend: Trend) -> list[Fact]:
     """Return the numbers of a trend, labelled."""
     label, points = words.TREND_FACTS, trend.points.points
     first, last = (day_of(point.day).isoformat() for point in (points[0], points[-1]))
@@ -134,7 +148,7 @@ def _facts(view: TrendView, trend: Trend) -> list[Fact]:
         *_conditions(trend),
         (label["check"], _check(trend)),
         *_programs(view),
-        *_since(view),
+        *since_facts(view),
     ]
 
 
@@ -277,7 +291,7 @@ def _programs(view: TrendView) -> list[Fact]:
     return [(words.TREND_FACTS["programs"], said)]
 
 
-def _since(view: TrendView) -> list[Fact]:
+def since_facts(view: TrendView) -> list[Fact]:
     """Return from when on the trend counts, and what was set aside."""
     rows = []
     if view.repaired_on is not None:

@@ -79,7 +79,7 @@ def to_html(examination: Examination) -> str:
         likelihood_words=likelihood_wording,
         patterns=_patterns(examination),
         explained=section,
-        heads=_heads(section),
+        heads=heads_of(section),
         not_excluded=not_excluded(examination),
         next=next_text,
         drawings=drawings(examination),
@@ -96,7 +96,7 @@ def _capitalize_first(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _heads(section: Explained) -> tuple[str, ...]:
+def heads_of(section: Explained) -> tuple[str, ...]:
     """Return the heads of the table of causes; no column for tests where none is named."""
     return likelihood_wording.EXPLANATION_HEADS[: 4 if any(row.test for row in section.rows) else 3]
 

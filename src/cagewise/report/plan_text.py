@@ -46,7 +46,7 @@ def write_plan(
     page.paragraph(sentences.motor_title(plan.motor), indent=0)
     page.line(symbols.rule * page.width, STYLE_DIM)
     page.paragraph(running.TITLE.upper(), indent=0, style=STYLE_HEADING)
-    page.fact_table([(words.IN_SHORT[at.value], _in_short(plan)[at]) for at in asked])
+    page.fact_table([(words.IN_SHORT[at.value], in_short(plan)[at]) for at in asked])
     if {Occasion.RUNNING, Occasion.STANDSTILL} & set(asked):
         page.paragraph(words.SHORT_NOTE, style=STYLE_DIM)
     if plan.motor.warnings:
@@ -54,12 +54,12 @@ def write_plan(
         for warning in plan.motor.warnings:
             page.paragraph(warning, first=f"{symbols.bullet} ")
     for at in asked:
-        _write_section(page, plan, at)
+        write_section(page, plan, at)
     tests = planned_tests(plan)
     write_cautions(page, [test for at in asked for test in tests[at]])
 
 
-def _write_section(page: Page, plan: Plan, occasion: Occasion) -> None:
+def write_section(page: Page, plan: Plan, occasion: Occasion) -> None:
     """Write the section of one occasion."""
     if occasion is Occasion.RUNNING:
         _running(page, plan)
@@ -82,7 +82,7 @@ def planned_tests(plan: Plan) -> Mapping[Occasion, tuple[TestKind, ...]]:
     }
 
 
-def _in_short(plan: Plan) -> Mapping[Occasion, str]:
+def in_short(plan: Plan) -> Mapping[Occasion, str]:
     """Return one line for each occasion."""
     record, start, stop = plan.record, plan.start.record, plan.standstill
     running = words.SHORT_RUNNING.format(

@@ -50,10 +50,10 @@ def write_calls(view: CallsView, console: Console, symbols: Symbols) -> None:
     page.line()
     page.table(words.CALLS_HEADS, rows)
     page.line()
-    page.fact_table(_call_facts(report))
+    page.fact_table(call_facts(report))
 
 
-def _call_facts(report: CallReport) -> list[Fact]:
+def call_facts(report: CallReport) -> list[Fact]:
     """Return what the calls are worth, labelled; what cannot be said has its reason."""
     named = {each.name for each in fields(CallReport)}
     return [

@@ -53,7 +53,7 @@ def write_ranking(
     page = page_on(console, symbols)
     motors = view.ranking.motors
     _title(page, view)
-    page.paragraph(_in_short(view, symbols))
+    page.paragraph(in_short(view, symbols.dot))
     if len(motors) < view.in_all:
         said = words.SHOWN_OF.format(count=len(motors), in_all=view.in_all)
         page.paragraph(said if motors else words.NONE_SHOWN)
@@ -112,7 +112,7 @@ def _title(page: Page, view: RankingView) -> None:
     page.paragraph(title, indent=0, style=STYLE_HEADING)
 
 
-def _in_short(view: RankingView, symbols: Symbols) -> str:
+def in_short(view: RankingView, dot: str) -> str:
     """Return the plant in one sentence."""
     ranking = view.ranking
     unit = words.IN_CURRENCY if ranking.in_currency else words.IN_PULLS
@@ -120,12 +120,12 @@ def _in_short(view: RankingView, symbols: Symbols) -> str:
         count=view.in_all,
         due=view.due_in_all,
         cases=view.cases_in_all,
-        dot=symbols.dot,
-        risk=words.RISK.format(cost=_cost(ranking.expected_cost_per_month), unit=unit),
+        dot=dot,
+        risk=words.RISK.format(cost=cost_in_words(ranking.expected_cost_per_month), unit=unit),
     )
 
 
-def _cost(value: float) -> str:
+def cost_in_words(value: float) -> str:
     """Return a cost in two digits; small ones as such."""
     return numbers.round_figure(value) if value >= 0.01 else "<0.01"
 
@@ -148,7 +148,7 @@ def _row(view: RankingView, motor: RankedMotor) -> tuple[str, ...]:
         "" if last is None else parts_doubted(last.keys),
         words.ASSUMED.format(probability=probability) if motor.assumed_probability else probability,
         "" if known is None else numbers.bars(known),
-        _cost(motor.expected_cost_per_month),
+        cost_in_words(motor.expected_cost_per_month),
         words.NOW if state == NOT_EXAMINED else day_of(motor.due_on).isoformat(),
         next_of(view, motor)[0],
         ", ".join(str(case.id) for case in cases),
@@ -203,15 +203,21 @@ def _since(view: RankingView, motor: RankedMotor) -> tuple[str, str, str, str]:
 
 
 def _missing(page: Page, motors: Sequence[RankedMotor]) -> None:
-    """Write what is missing of which motors, those of the greatest risk named first."""
+    """Write what is missing of which motors."""
+    rows = missing_rows(motors)
+    if rows:
+        page.heading(words.MISSING_TITLE)
+        page.fact_table(rows)
+
+
+def missing_rows(motors: Sequence[RankedMotor]) -> list[Fact]:
+    """Return what is missing of which motors, those of the greatest risk named first."""
     rows: list[Fact] = []
     for item in (*_FIRST, *(i for i in MissingItem if i not in _FIRST)):
         tags = [motor.tag for motor in motors if item in motor.missing]
         if tags:
             rows.append((words.MISSING[item], _named(tags, len(motors))))
-    if rows:
-        page.heading(words.MISSING_TITLE)
-        page.fact_table(rows)
+    return rows
 
 
 def _named(tags: Sequence[str], in_all: int) -> str:

@@ -140,6 +140,21 @@ class Examinations:
         with self._database.reading() as session:
             return [_examination(row) for row in session.execute(chosen).mappings()]
 
+    def get(self, examination_id: int) -> KeptExamination:
+        """Return the examination of a number.
+
+        Raises
+        ------
+        NotKeptError
+            If there is none.
+        """
+        chosen = _heads(ExaminationRow).where(ExaminationRow.id == examination_id)
+        with self._database.reading() as session:
+            row = session.execute(chosen).mappings().first()
+        if row is None:
+            raise NotKeptError(f"there is no examination number {examination_id}")
+        return _examination(row)
+
     def readings(
         self, motor: MotorEntry, *, names: Sequence[str] = ()
     ) -> Mapping[int, Sequence[KeptReading]]:

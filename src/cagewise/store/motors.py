@@ -263,9 +263,9 @@ def parse(toml: str, tag: str) -> Motor:
 
     try:
         content = tomllib.loads(toml)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         raise MotorFileError(
-            f"this is not TOML: {error}",
+            f"this is not TOML: {str(error)[:200]}",
             where=_WHERE,
             remedy='Write one "key = value" per line, text in quotes, decimals with a point.',
         ) from error

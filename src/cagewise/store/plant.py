@@ -37,6 +37,8 @@ from cagewise.store.plant_file import (
     zone_named,
 )
 from cagewise.store.read_only_place import ReadOnlyPlace
+from cagewise.store.results import FOLDER as RESULTS
+from cagewise.store.results import Results
 from cagewise.store.steps import Step, no_step
 from cagewise.store.tables import Base
 from cagewise.store.tables.plant import PlantRow
@@ -45,7 +47,14 @@ from cagewise.store.vault import Vault
 from cagewise.store.visits import Visits
 from cagewise.store.waveforms import Waveforms
 
-_OURS = {ORIGINALS, ATTACHMENTS, WAVEFORMS, schema.BACKUPS, NAME}
+WORKBENCH = "workbench.sqlite"
+"""What the workbench keeps for itself in the folder: not part of the plant, and of no archive."""
+CACHE = "cache"
+"""Folder of what can be computed again: not part of the plant, and of no archive."""
+UPLOADS = "uploads"
+"""Folder of files that are on their way into the plant: not part of it yet, and of no archive."""
+_OURS = {ORIGINALS, ATTACHMENTS, WAVEFORMS, schema.BACKUPS, NAME, CACHE, UPLOADS}
+_OURS |= {f"{WORKBENCH}{ending}" for ending in ("", "-wal", "-shm")}
 
 
 class Plant:
@@ -87,6 +96,7 @@ class Plant:
         self.outbox = Outbox(context)
         self.ledger = Ledger(context)
         self.unexamined = Unexamined(context)
+        self.results = Results(folder / CACHE / RESULTS, step)
 
     @classmethod
     def create(

@@ -44,6 +44,8 @@ from cagewise.workflows.plant_points import (
     standing,
 )
 
+DOUBTED = (State.SUSPECT.value, State.DEFECTIVE.value)
+"""States of a cage that raise a case."""
 DOUBT_DAYS = 90
 """Examinations so long before a case was opened belong to its story (days): our judgement."""
 
@@ -109,7 +111,7 @@ def open_case(plant: Plant, motor: MotorEntry, title: str, *, on: date | None = 
     """Open a case; the last examination of that day or before is what raised it, if it warned."""
     day = on or today_of(plant)
     made = [e for e in last_of_visits(plant.examinations.of_motor(motor)) if e.day <= day]
-    warned = made[-1] if made and made[-1].keys.state in ("suspect", "defective") else None
+    warned = made[-1] if made and made[-1].keys.state in DOUBTED else None
     return plant.cases.open(motor, title, examination=warned, on=day)
 
 
@@ -200,9 +202,11 @@ def story(plant: Plant, case: Case, *, today: date | None = None) -> CaseView:
         today=today or today_of(plant),
         events=left,
         corrected=len(events) - len(left),
-        examined=tuple(_examined(plant, e) for e in examined if _belongs(e, case) or e.id in told),
+        examined=tuple(
+            examined_view(plant, e) for e in examined if _belongs(e, case) or e.id in told
+        ),
         repairs=tuple(_repair(plant, motor, e, examined) for e in left if _is_repair(e)),
-        calls={number: _examined(plant, call) for number, call in calls.items()},
+        calls={number: examined_view(plant, call) for number, call in calls.items()},
     )
 
 
@@ -222,7 +226,7 @@ def _belongs(examination: KeptExamination, case: Case) -> bool:
     return begin <= examination.day <= end or examination.id == case.examination_id
 
 
-def _examined(plant: Plant, examination: KeptExamination) -> ExaminedView:
+def examined_view(plant: Plant, examination: KeptExamination) -> ExaminedView:
     """Return an examination with what its document counts."""
     document = document_of(plant, examination)
     unknown = NotKnown("not in the document")

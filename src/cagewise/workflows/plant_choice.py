@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
@@ -92,6 +92,11 @@ def narrowed(view: RankingView, wanted: Wanted) -> RankingView:
         motors.sort(key=lambda motor: motor.tag.casefold())
     elif order is ListOrder.BARS:
         motors.sort(key=lambda motor: (-_bars(view, motor), motor.rank))
+    return with_only(view, motors)
+
+
+def with_only(view: RankingView, motors: Sequence[RankedMotor]) -> RankingView:
+    """Return a ranking with some of its motors, in this order; ranks stay."""
     return replace(
         view,
         ranking=replace(view.ranking, motors=tuple(motors)),

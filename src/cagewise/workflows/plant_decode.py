@@ -20,6 +20,7 @@ from cagewise.measurement import Recording, TestSheet
 from cagewise.readers import ReadOptions
 from cagewise.readers.test_sheet import read_test_sheet
 from cagewise.store import Decoded, KeptRecording, KeptSheet, Original, Plant, Visit
+from cagewise.workflows.plant_motors import motor_of
 from cagewise.workflows.visit_files import read_one
 
 BETWEEN_PARTS = "+"
@@ -119,6 +120,37 @@ def recordings_of(
     for kept in plant.measurements.recordings(visit):
         by_part.setdefault((kept.checksum, kept.part), []).append(kept)
     return tuple(_as_stated(plant, visit, motor, same, roles or {}) for same in by_part.values())
+
+
+def newest_recordings(plant: Plant, visit: Visit) -> tuple[KeptRecording, ...]:
+    """Return the recordings of a visit, each original and part once, as it was last decoded."""
+    newest: dict[tuple[str, str], KeptRecording] = {}
+    for kept in plant.measurements.recordings(visit):
+        newest[kept.checksum, kept.part] = kept
+    return tuple(newest.values())
+
+
+def state_roles(plant: Plant, kept: KeptRecording, roles: Mapping[str, str]) -> KeptRecording:
+    """Decode a recording again with channel roles stated beside those that were stated before.
+
+    The recording as it was stays, for the examinations that used it.
+
+    Raises
+    ------
+    ChannelRoleError
+        If a channel or role does not exist, or two channels would share a role.
+    MissingFileError, DamagedFileError
+        If the original is not there, or not what was kept.
+    """
+    visit = plant.visits.get(kept.visit_id)
+    entry = plant.motors.get(visit.motor_id)
+    motor = motor_of(plant.motors.nameplate(entry, on=visit.day), entry.tag)
+    same = [
+        each
+        for each in plant.measurements.recordings(visit)
+        if (each.checksum, each.part) == (kept.checksum, kept.part)
+    ]
+    return _as_stated(plant, visit, motor, same, roles)
 
 
 def sheets_of(plant: Plant, visit: Visit) -> tuple[KeptSheet, ...]:

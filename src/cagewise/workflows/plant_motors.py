@@ -145,6 +145,17 @@ def motor_of(version: NameplateVersion, tag: str) -> Motor:
     return parse(version.toml, tag)
 
 
+def unknown_in(toml: str) -> tuple[MissingItem, ...]:
+    """Return what a motor file does not say.
+
+    Raises
+    ------
+    MotorFileError
+        If it cannot be used.
+    """
+    return unknown_of(parse(toml, "motor"))
+
+
 def _missing(motor: Motor, latest: KeptExamination | None) -> tuple[MissingItem, ...]:
     """Return what is not known of a motor."""
     never = () if latest is not None else (MissingItem.NEVER_EXAMINED,)

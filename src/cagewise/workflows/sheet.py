@@ -12,7 +12,7 @@ from cagewise.errors import InputError
 if TYPE_CHECKING:
     from cagewise.machine.motor import Motor
     from cagewise.machine.positions import PositionAdvice
-    from cagewise.readers.test_sheet import SheetReading
+    from cagewise.readers.test_sheet import Form, SheetReading
 
 LOWEST_FREQUENCY_HZ, HIGHEST_FREQUENCY_HZ = 0.1, 1e5
 """Test frequencies that a sheet accepts."""
@@ -26,6 +26,17 @@ class WrittenTemplate:
 
     path: Path
     motor: Motor
+    advice: PositionAdvice
+    """Where the rotor is to be placed."""
+    frequencies_hz: tuple[float, ...]
+    """Of the position tables."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Template:
+    """The empty sheet of a motor."""
+
+    form: Form
     advice: PositionAdvice
     """Where the rotor is to be placed."""
     frequencies_hz: tuple[float, ...]
@@ -64,10 +75,8 @@ def write_template(
     OutputError, MissingExtraError
         If the sheet cannot be written.
     """
-    from cagewise.decision.limits import load_limits
     from cagewise.machine.motor_file import load_motor
-    from cagewise.machine.positions import position_counts
-    from cagewise.readers.test_sheet import template_for, write_form
+    from cagewise.readers.test_sheet import write_form
     from cagewise.workflows.files import require_writable
 
     require_writable([out], overwrite=overwrite, inputs=(motor_path,))
@@ -79,6 +88,30 @@ def write_template(
                 where="test sheet",
             )
     motor = load_motor(motor_path)
+    template = template_of(motor, frequencies_hz)
+    write_form(template.form, out, overwrite=overwrite, decimal_comma=decimal_comma)
+    return WrittenTemplate(
+        path=out,
+        motor=motor,
+        advice=template.advice,
+        frequencies_hz=template.frequencies_hz,
+    )
+
+
+def template_of(motor: Motor, frequencies_hz: Sequence[float] = ()) -> Template:
+    """Return the empty test sheet of a motor.
+
+    Parameters
+    ----------
+    motor
+        Of which the sheet is.
+    frequencies_hz
+        One position table for each; those of the plan if empty.
+    """
+    from cagewise.decision.limits import load_limits
+    from cagewise.machine.positions import position_counts
+    from cagewise.readers.test_sheet import template_for
+
     advice = position_counts(motor)
     rated_hz = motor.nameplate.rated_frequency_hz
     second_hz = load_limits().plan.position_second_frequency * rated_hz
@@ -89,8 +122,7 @@ def write_template(
         shaft_angles_deg=[round(angle, ANGLE_PLACES) for angle in angles_deg],
         frequencies_hz=frequencies,
     )
-    write_form(form, out, overwrite=overwrite, decimal_comma=decimal_comma)
-    return WrittenTemplate(path=out, motor=motor, advice=advice, frequencies_hz=frequencies)
+    return Template(form=form, advice=advice, frequencies_hz=frequencies)
 
 
 def check_sheet(path: Path, *, waveforms_anywhere: bool = False) -> SheetReading:

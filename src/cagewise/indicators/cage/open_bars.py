@@ -14,7 +14,8 @@ import numpy as np
 
 from cagewise.indicators.cage.point_draws import PointDraws, first_draws
 from cagewise.indicators.lines.pair import SideLine
-from cagewise.machine.cage.expectation import CageExpectation, expect_readings
+from cagewise.machine.cage.ensemble import CageEnsemble, OperatingDraws
+from cagewise.machine.cage.expectation import CageExpectation, readings_of
 from cagewise.machine.cage.solution import LOWER, Line
 from cagewise.machine.motor import Motor
 from cagewise.quantities import COVERAGE, Estimate, RealArray
@@ -46,6 +47,8 @@ class BarScale:
     """Solved for ``SOLVED_DRAWS`` draws."""
     rotor_current_a: RealArray
     """|I_r| of the sound cage at the measured stator current, A peak."""
+    ensemble: CageEnsemble
+    """The cages that this motor may have, sound, where it ran: ``SOLVED_DRAWS`` draws."""
 
     @classmethod
     def of(
@@ -67,16 +70,18 @@ class BarScale:
         )
         state = sound.at(draws.slip, 2.0 * np.pi * fundamental.frequency_hz)
         voltage_v = fundamental.voltage_v or motor.nameplate.rated_phase_voltage_peak_v
+        point = OperatingDraws.of(
+            motor,
+            SOLVED_DRAWS,
+            slip=draws.slip[:SOLVED_DRAWS],
+            frequency_hz=fundamental.frequency_hz,
+            voltage_v=voltage_v,
+        )
+        ensemble = CageEnsemble(motor, first_draws(sound, SOLVED_DRAWS), point, seen_bars)
         return cls(
-            expectation=expect_readings(
-                motor,
-                first_draws(sound, SOLVED_DRAWS),
-                slip=draws.slip[:SOLVED_DRAWS],
-                frequency_hz=fundamental.frequency_hz,
-                voltage_v=voltage_v,
-                seen_bars=seen_bars,
-            ),
+            expectation=readings_of(ensemble),
             rotor_current_a=np.abs(state.rotor_current(fundamental.current_a)),
+            ensemble=ensemble,
         )
 
     @property

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from scipy.special import gammaincinv
@@ -26,7 +27,9 @@ PAIRS_SHOWN = 3.5
 """Span in pole-pass frequencies."""
 
 
-def cage_spectra(frame: SupplyFrame, context: CageContext | None) -> tuple[Spectrum, ...]:
+def cage_spectra(
+    frame: SupplyFrame, context: CageContext | None, most_points: int | None = MOST_POINTS
+) -> tuple[Spectrum, ...]:
     """Return the spectra of the supply frame, the demodulated current and both harmonics.
 
     Parameters
@@ -35,6 +38,8 @@ def cage_spectra(frame: SupplyFrame, context: CageContext | None) -> tuple[Spect
         The stretch.
     context
         Where the lines are; None when the slip is not known (no markers, no harmonic spectra).
+    most_points
+        Points of a spectrum, by the largest value of each group of bins; None for every bin.
     """
     base = frame_baseband(frame)
     fundamental_a = abs(base.samples.mean())
@@ -52,7 +57,7 @@ def cage_spectra(frame: SupplyFrame, context: CageContext | None) -> tuple[Spect
         spectra.append(_envelope(base, np.asarray(series), name, title, span_hz, f_pp))
     if context is not None and f_pp is not None:
         spectra += _harmonics(context, fundamental_a, f_pp)
-    return tuple(spectra)
+    return tuple(spectra if most_points is None else [_thinned(s, most_points) for s in spectra])
 
 
 def _supply(base: Baseband, fundamental_a: float, span_hz: float, f_pp: float | None) -> Spectrum:
@@ -143,23 +148,33 @@ def _spectrum(  # noqa: PLR0913 - one figure with its words
     line_a = np.abs(spectrum.coefficients[0, bins]) / first_sum
     if carrier:
         line_a = line_a + abs(fit.carrier) * _main_lobe(base, offset_hz)
-    floor_a = np.sqrt(_running_floor(spectrum.power[bins])) / first_sum
-    where = _strongest(line_a, math.ceil(bins.size / MOST_POINTS))
+    floor_a = np.sqrt(running_floor(spectrum.power[bins], N_TAPERS)) / first_sum
     return Spectrum(
         name=name,
         title=title,
         offset_label=offset_label,
-        frequency_hz=offset_hz[where],
-        level_dbc=_level(line_a[where] / reference),
-        floor_dbc=_level(floor_a[where] / reference),
+        frequency_hz=offset_hz,
+        level_dbc=levels(line_a / reference),
+        floor_dbc=levels(floor_a / reference),
         markers_hz=markers_hz,
+    )
+
+
+def _thinned(spectrum: Spectrum, most_points: int) -> Spectrum:
+    """Return a spectrum of few enough points to draw."""
+    where = _strongest(spectrum.level_dbc, math.ceil(spectrum.level_dbc.size / most_points))
+    return replace(
+        spectrum,
+        frequency_hz=spectrum.frequency_hz[where],
+        level_dbc=spectrum.level_dbc[where],
+        floor_dbc=spectrum.floor_dbc[where],
     )
 
 
 def _strongest(values: RealArray, group: int) -> BinArray:
     """Return the index of the largest value of every ``group`` neighbours."""
     n_groups = math.ceil(values.size / group)
-    padded = np.zeros(n_groups * group)
+    padded = np.full(n_groups * group, -np.inf)
     padded[: values.size] = values
     rows = padded.reshape(n_groups, group)
     return np.asarray(np.arange(n_groups) * group + np.argmax(rows, axis=1), dtype=np.intp)
@@ -176,17 +191,20 @@ def _main_lobe(base: Baseband, frequency_hz: RealArray) -> RealArray:
     return lobe
 
 
-def _running_floor(power: RealArray) -> RealArray:
-    """Return the floor: medians of blocks of bins, bias removed, joined by straight lines."""
+def running_floor(power: RealArray, n_tapers: int) -> RealArray:
+    """Return the floor of a power: medians of blocks of bins, joined by straight lines.
+
+    The median of the mean of ``n_tapers`` squares lies below their mean; that is put right.
+    """
     n_blocks = max(1, power.size // FLOOR_BINS)
     size = power.size // n_blocks
     blocks = power[: n_blocks * size].reshape(n_blocks, size)
-    bias = float(gammaincinv(N_TAPERS, 0.5)) / N_TAPERS
+    bias = float(gammaincinv(n_tapers, 0.5)) / n_tapers
     centres = (np.arange(n_blocks) + 0.5) * size
     return np.interp(np.arange(power.size), centres, np.median(blocks, axis=1) / bias)
 
 
-def _level(ratio: RealArray) -> RealArray:
+def levels(ratio: RealArray) -> RealArray:
     """Return levels in dB, cut at the lowest."""
     lowest = 10.0 ** (LOWEST_LEVEL_DBC / 20.0)
     return np.asarray(20.0 * np.log10(np.maximum(ratio, lowest)))

@@ -28,6 +28,7 @@ __all__ = [
     "CageExpectation",
     "expect_readings",
     "expect_small_damage",
+    "readings_of",
 ]
 
 COUNTS = (1, 2, 3, 4)
@@ -140,7 +141,11 @@ def expect_readings(
     point = OperatingDraws.of(
         motor, n_draws, slip=slip, frequency_hz=frequency_hz, voltage_v=voltage_v
     )
-    ensemble = CageEnsemble(motor, circuit, point, seen_bars)
+    return readings_of(CageEnsemble(motor, circuit, point, seen_bars))
+
+
+def readings_of(ensemble: CageEnsemble) -> CageExpectation:
+    """Return what adjacent open bars would show on the cages that a motor may have."""
     return CageExpectation.of(
         tuple(ensemble.at_slip(adjacent(count)) for count in COUNTS),
         crack=ensemble.at_slip(cracked(CRACK_FACTOR)),

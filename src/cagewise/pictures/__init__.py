@@ -1,0 +1,1 @@
+"""What a reading looks like: curves, images and markers computed from measurements; no drawing."""
