@@ -13,5 +13,5 @@ def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[s
     chromium = shutil.which("chromium")
     if chromium is None:
         pytest.skip("no Chromium on this machine")
-    sandbox = {"executable_path": chromium, "args": ["--no-sandbox"]}
+    sandbox = {"executable_path": chromium, "args": ["--no-sandbox", "--disable-gpu"]}
     return browser_type_launch_args | sandbox

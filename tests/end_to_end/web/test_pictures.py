@@ -24,7 +24,6 @@ pytestmark = pytest.mark.slow
 playwright = pytest.importorskip("playwright.sync_api", reason="no browser automation")
 uvicorn = pytest.importorskip("uvicorn")
 
-CHROMIUM = "/usr/bin/chromium"
 SHOWN = "figure.picture[data-state=shown]"
 PAGE = """<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Pictures</title>
 <link rel="icon" href="/static/style.css">
@@ -66,19 +65,6 @@ def server(pictured: tuple[Plant, dict[str, KeptExamination]]) -> Iterator[str]:
     yield f"http://127.0.0.1:{port}/show/{pictured[1][CAGE].id}"
     serving.should_exit = True
     thread.join(10)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with playwright.sync_playwright() as started:
-        try:
-            launched = started.chromium.launch(
-                executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"]
-            )
-        except playwright.Error as error:
-            pytest.skip(f"no browser: {error}")
-        yield launched
-        launched.close()
 
 
 @pytest.fixture

@@ -56,7 +56,7 @@ async function take(state, files) {
   const batch = { id: "" };
   for (const each of rows) await send(state, each, batch);
   state.busy = false;
-  if (rows.some((each) => each.whole)) await bringIn(state, rows, batch);
+  if (rows.some((each) => each.whole)) await takeIn(state, rows, batch);
   else say(state, "Nothing was sent.");
 }
 
@@ -110,7 +110,7 @@ async function sendOnce(state, each, batch) {
   }
 }
 
-async function bringIn(state, rows, batch) {
+async function takeIn(state, rows, batch) {
   const { form } = state;
   const body = JSON.stringify({
     batch: batch.id,
