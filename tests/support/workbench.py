@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
-from collections.abc import Iterator
+from collections.abc import Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from html import unescape
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
@@ -22,6 +24,7 @@ from cagewise.web.security.accounts import Accounts
 from cagewise.web.security.rights import Right
 from cagewise.web.settings import WebSettings
 
+Result = TypeVar("Result")
 HERE = "http://127.0.0.1:8730"
 PASSWORD = "four words are enough"  # noqa: S105 - of an invented account
 WHEN = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
@@ -95,3 +98,9 @@ def mark_of(answer: Response) -> str:
     found = re.search(r'<meta name="csrf" content="([^"]*)">', answer.text)
     assert found is not None, answer.text
     return unescape(found[1])
+
+
+def in_own_loop(work: Coroutine[Any, Any, Result]) -> Result:
+    """Run something in a loop of its own: the browser of other tests keeps that of this thread."""
+    with ThreadPoolExecutor(1) as pool:
+        return pool.submit(asyncio.run, work).result()

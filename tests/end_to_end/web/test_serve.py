@@ -9,8 +9,8 @@ import socket
 import ssl
 import subprocess
 import sys
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from time import monotonic
 
@@ -23,6 +23,7 @@ from cagewise.store import Plant
 from cagewise.web.keeping import Workbench
 from cagewise.web.security.accounts import Accounts
 from cagewise.web.security.rights import Right
+from support.serving import serving
 
 PASSWORD = "four words are enough"  # noqa: S105 - of an invented account
 PATIENCE_S = 60.0
@@ -33,26 +34,6 @@ def plant(tmp_path: Path) -> Path:
     folder = tmp_path / "plant"
     Plant.create(folder, name="Works").close()
     return folder
-
-
-@contextmanager
-def serving(plant: Path, *options: str) -> Iterator[tuple[subprocess.Popen[str], str]]:
-    """Serve a plant at any free port; give the process and its address."""
-    command = [sys.executable, "-m", "cagewise", "serve", "--plant", str(plant), "--port", "0"]
-    process = subprocess.Popen(  # noqa: S603 - our own program
-        [*command, *options],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
-    )
-    assert process.stdout is not None
-    try:
-        line = process.stdout.readline()
-        yield process, line.strip().removeprefix(f"{plant}: ")
-    finally:
-        process.kill()
-        process.communicate()
 
 
 def run(*arguments: str) -> tuple[ExitStatus, str, str]:

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from importlib import import_module
 from pathlib import Path
 
-import anyio
 import pytest
 from fastapi import APIRouter, FastAPI, Request
 from fastapi.routing import APIRoute
@@ -24,7 +23,7 @@ from cagewise.web.security.rates import REQUESTS, Rate
 from cagewise.web.security.rights import Right
 from cagewise.web.settings import MEBIBYTE, WebSettings
 from cagewise.web.static_files import FOLDER, version_of
-from support.workbench import HERE, PASSWORD, Bench, served
+from support.workbench import HERE, PASSWORD, Bench, in_own_loop, served
 
 ROOT = Path(__file__).parents[3]
 
@@ -241,6 +240,9 @@ def test_of_somebody_who_is_not_logged_in_nothing_is_read(remote: Bench) -> None
     async def send(message: Message) -> None:
         sent.append(message)
 
+    async def asked() -> None:
+        await remote.app(scope, receive, send)
+
     headers = [(b"host", b"motors.plant.example"), (b"content-type", b"application/json")]
     scope = {
         "type": "http",
@@ -250,7 +252,7 @@ def test_of_somebody_who_is_not_logged_in_nothing_is_read(remote: Bench) -> None
         "headers": headers,
         "scheme": "https",
     }
-    anyio.run(remote.app, scope, receive, send)
+    in_own_loop(asked())
     assert sent[0]["status"] == 401
 
 

@@ -7,7 +7,7 @@ from http import HTTPStatus
 from typing import Annotated
 
 from fastapi import APIRouter, Query
-from fastapi.responses import PlainTextResponse
+from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from cagewise.history.plant_risk import RankedMotor
@@ -29,6 +29,8 @@ from cagewise.workflows.plant_signing import Signed, propose, sign
 from cagewise.workflows.plant_trend_page import told_trend
 
 router = APIRouter(tags=["motors"])
+
+TOML = "application/toml"
 
 MOST = 1000
 LONGEST_FILE = 200_000
@@ -275,17 +277,19 @@ def motor(number: Number, desk: AtDesk, _: MayRead) -> WholeMotor:
     )
 
 
-@router.get("/motors/{number}/file", response_class=PlainTextResponse)
-def motor_file(
-    number: Number, desk: AtDesk, _: MayRead, on: PlantDay | None = None
-) -> PlainTextResponse:
+@router.get(
+    "/motors/{number}/file",
+    response_class=Response,
+    responses={200: {"content": {TOML: {"schema": {"type": "string"}}}}},
+)
+def motor_file(number: Number, desk: AtDesk, _: MayRead, on: PlantDay | None = None) -> Response:
     """Return the motor file that counts on a day, today if none is given, as TOML."""
     entry = desk.plant.motors.get(number)
     text = desk.plant.motors.nameplate(entry, on=on).toml
     name = f"motor-{number}.toml"
-    return PlainTextResponse(
+    return Response(
         text,
-        media_type="application/toml",
+        media_type=TOML,
         headers={"content-disposition": f'attachment; filename="{name}"'},
     )
 

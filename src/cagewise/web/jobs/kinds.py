@@ -16,6 +16,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from cagewise.errors import InputError, UsageError
 from cagewise.store import Plant
 from cagewise.store.plant import CACHE, UPLOADS
+from cagewise.web.numbers import LARGEST
 
 Tell = Callable[[float | None, str], None]
 
@@ -36,7 +37,7 @@ class Arguments(BaseModel):
 class ImportArguments(Arguments):
     """Files of a motor, to be imported."""
 
-    motor_id: int = Field(description="Number of the motor.")
+    motor_id: int = Field(ge=1, le=LARGEST, description="Number of the motor.")
     batch: str = Field("", pattern="^[0-9a-f]*$", description="Files that were sent together.")
     folder: str = Field(
         "", max_length=4096, description="Or a folder or file on the machine of the server."
@@ -50,7 +51,7 @@ class ImportArguments(Arguments):
 class ExamineArguments(Arguments):
     """A visit, to be examined."""
 
-    motor_id: int = Field(description="Number of the motor.")
+    motor_id: int = Field(ge=1, le=LARGEST, description="Number of the motor.")
     day: date | None = Field(None, description="Of the visit; the latest if not given.")
     roles: dict[str, str] = Field(
         default_factory=dict, description="Name of a channel to its role, as IL1 or -UL12*100."
@@ -65,7 +66,9 @@ class ExamineArguments(Arguments):
 class ReexamineArguments(Arguments):
     """Visits that an earlier version of the program examined, to be examined again."""
 
-    motor_id: int | None = Field(None, description="Only of this motor; of all if not given.")
+    motor_id: int | None = Field(
+        None, ge=1, le=LARGEST, description="Only of this motor; of all if not given."
+    )
 
 
 class ExportArguments(Arguments):

@@ -29,7 +29,6 @@ function prepare(form) {
     take(state, [...input.files]);
     input.value = "";
   });
-  input.addEventListener("change", () => form.requestSubmit());
   const area = form.querySelector(".drop") ?? form;
   for (const name of ["dragenter", "dragover"]) {
     area.addEventListener(name, (event) => {
@@ -122,8 +121,8 @@ async function takeIn(state, rows, batch) {
     const job = await call({}, "POST", to, body);
     const box = make("li", "box");
     box.dataset.job = job.id;
-    box.innerHTML = '<h3></h3><label data-state></label><progress max="1"></progress><p class="progress-words" role="status"></p>';
-    box.querySelector("h3").textContent = job.title;
+    box.innerHTML = '<p><strong></strong></p><label data-state></label><progress max="1"></progress><p class="progress-words" role="status"></p>';
+    box.querySelector("strong").textContent = job.title;
     box.querySelector("label").htmlFor = box.querySelector("progress").id = `job-${job.id}`;
     state.list.append(box);
     const refused = rows.some((each) => !each.whole && !each.cancelled);

@@ -11,6 +11,7 @@ from fastapi import Request
 from python_multipart import MultipartParser
 from python_multipart.exceptions import FormParserError
 from python_multipart.multipart import parse_options_header
+from starlette.requests import ClientDisconnect
 
 from cagewise.errors import InputError
 from cagewise.web.security.refusal import RefusedError
@@ -89,6 +90,7 @@ class FormReader:
         self._part = _Part()
         self._count = 0
         self._largest = 0
+        self._ended = False
 
     async def read(self, request: Request) -> SentForm:
         """Read the form of a request.
@@ -111,12 +113,21 @@ class FormReader:
                 for name, data in events:
                     await self._take(name, data)
                 events.clear()
+            self._require_complete()
+        except ClientDisconnect as error:
+            await asyncio.shield(self._take_back())
+            raise RefusedError(HTTPStatus.BAD_REQUEST, "the connection broke") from error
         except BaseException:
             await asyncio.shield(self._take_back())
             raise
+        return self._form
+
+    def _require_complete(self) -> None:
+        """Raise if the end of the form is missing, or no file was in it."""
+        if not self._ended:
+            raise _no_form("its end is missing")
         if not self._form.files:
             raise InputError("no file was chosen", remedy="Choose one or several, then send them.")
-        return self._form
 
     async def _take(self, name: str, data: bytes) -> None:
         """Take an event of the parser."""
@@ -130,6 +141,8 @@ class FormReader:
                 await self._open()
             case "end":
                 await self._close()
+            case "over":
+                self._ended = True
             case _:
                 part.read_heading(name, data)
 
@@ -221,6 +234,7 @@ def _parser(request: Request, events: list[Event]) -> MultipartParser:
             "on_header_value": noting("value"),
             "on_header_end": marking("header"),
             "on_headers_finished": marking("headers"),
+            "on_end": marking("over"),
         },
     )
 

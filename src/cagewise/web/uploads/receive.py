@@ -5,8 +5,12 @@ from __future__ import annotations
 import asyncio
 from collections.abc import AsyncIterator
 from contextlib import suppress
+from http import HTTPStatus
+
+from starlette.requests import ClientDisconnect
 
 from cagewise.errors import CagewiseError
+from cagewise.web.security.refusal import RefusedError
 from cagewise.web.uploads.records import Upload
 from cagewise.web.uploads.writer import Writer
 
@@ -68,7 +72,7 @@ async def pour(stream: AsyncIterator[bytes], writer: Writer) -> Upload:
     StoreError
         If it cannot be written; what is on the disk stays.
     RefusedError
-        If it is more than was announced.
+        If it is more than was announced, or the connection broke.
     """
     pump = Pump(writer)
     try:
@@ -76,6 +80,9 @@ async def pour(stream: AsyncIterator[bytes], writer: Writer) -> Upload:
             if piece:
                 await pump.push(piece)
         return await pump.end()
+    except ClientDisconnect as error:
+        await asyncio.shield(pump.give_up())
+        raise RefusedError(HTTPStatus.BAD_REQUEST, "the connection broke") from error
     except BaseException:
         await asyncio.shield(pump.give_up())
         raise

@@ -5,9 +5,11 @@ from __future__ import annotations
 import hashlib
 import os
 import threading
+from collections import deque
+from concurrent.futures import Future, ThreadPoolExecutor
 from http import HTTPStatus
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING, BinaryIO, Protocol
 
 from cagewise.errors import AlreadyKeptError, StoreError
 from cagewise.store.durable import file_errors, make_folder, sync_folder
@@ -20,6 +22,58 @@ if TYPE_CHECKING:
 SYNC_BYTES = 64 << 20
 """Bytes after which it is made certain that they are on the disk: at most so much is sent again
 after a loss of power."""
+
+
+FLUSH_BYTES = 8 << 20
+"""Bytes after which the disk begins to take them, so that little is left to wait for at the end."""
+MOST_UNHASHED = 16
+"""Blocks that may wait to be hashed; they are in memory."""
+
+
+class Digest(Protocol):
+    """A checksum that is computed piece by piece."""
+
+    def update(self, block: bytes, /) -> None:
+        """Take a piece."""
+
+
+class _Beside:
+    """What is done with the bytes of a file while further ones are received."""
+
+    def __init__(self) -> None:
+        self._hasher = ThreadPoolExecutor(1)
+        self._flusher = ThreadPoolExecutor(1)
+        self._hashing: deque[Future[None]] = deque()
+        self._flushing: Future[None] | None = None
+        self._flushed = 0
+
+    def hash(self, digest: Digest, block: bytes) -> None:
+        """Hash a block, in its turn."""
+        self._hashing.append(self._hasher.submit(digest.update, block))
+        if len(self._hashing) > MOST_UNHASHED:
+            self._hashing.popleft().result()
+
+    def flush(self, file: int, position: int) -> None:
+        """Let the disk take what was written; an error is raised by the next call, or the last."""
+        if position - self._flushed < FLUSH_BYTES:
+            return
+        if self._flushing is not None:
+            if not self._flushing.done():
+                return
+            self._flushing.result()
+        self._flushed = position
+        self._flushing = self._flusher.submit(os.fsync, file)
+
+    def wait(self) -> None:
+        """Wait for the disk; an error that it reported is told, for it reports each only once."""
+        if self._flushing is not None:
+            flushing, self._flushing = self._flushing, None
+            flushing.result()
+
+    def close(self) -> None:
+        """Wait for all of it; the file may be closed then."""
+        self._flusher.shutdown()
+        self._hasher.shutdown()
 
 
 class Writer:
@@ -46,6 +100,7 @@ class Writer:
         self._synced = upload.received_bytes
         # what an earlier request has hashed is not known any more: then it is read again at the end
         self._digest = hashlib.sha256() if self._position == 0 else None
+        self._beside = _Beside()
         self._stream = self._opened()
 
     def append(self, parts: list[bytes]) -> None:
@@ -73,7 +128,9 @@ class Writer:
                 _write_all(self._stream, block)
             self._position += len(block)
             if self._digest is not None:
-                self._digest.update(block)
+                self._beside.hash(self._digest, block)
+            with file_errors(self._passing):
+                self._beside.flush(self._stream.fileno(), self._position)
             if self._position - self._synced >= SYNC_BYTES:
                 self._sync()
 
@@ -105,6 +162,7 @@ class Writer:
         with self._lock:
             if not self._shut_out:
                 self._shut_out = True
+                self._beside.close()
                 self._stream.close()
 
     @property
@@ -133,6 +191,7 @@ class Writer:
     def _sync(self) -> None:
         """Make certain that what was written is on the disk, and note it."""
         with file_errors(self._passing):
+            self._beside.wait()
             os.fsync(self._stream.fileno())
         self._synced = self._position
         if self._position < self.upload.size_bytes:
@@ -148,6 +207,7 @@ class Writer:
 
     def _checksum(self) -> str:
         """Return the SHA-256 of the whole file."""
+        self._beside.close()
         if self._digest is not None:
             return self._digest.hexdigest()
         with self._passing.open("rb") as stream:
@@ -155,6 +215,7 @@ class Writer:
 
     def _close(self) -> None:
         self._shut_out = True
+        self._beside.close()
         self._stream.close()
         self._uploads.left(self)
 
