@@ -1,7 +1,7 @@
 /* Sends files: <form data-upload action="/motors/3/files" method="post" enctype="multipart/form-data">.
 
-   Without this script the form works as it is. With it, files can be dropped anywhere on the form or
-   chosen as before; each is sent by itself in parts, goes on after a break of the network, and can be
+   Without this script the form works as it is. With it, files are sent as soon as they are dropped on
+   the form or chosen; each is sent by itself in parts, goes on after a break of the network, and can be
    taken back. Files of one choice are one batch, so what belongs together stays together. When all are
    whole, a job imports them; the page then follows it, and goes to data-then or what came of it.
 
@@ -24,8 +24,8 @@ function prepare(form) {
   said.setAttribute("role", "status");
   form.append(list, said);
   const state = { form, list, said, busy: false };
-  form.addEventListener("submit", (event) => {
-    event.preventDefault();
+  form.addEventListener("submit", (event) => event.preventDefault());
+  input.addEventListener("change", () => {
     take(state, [...input.files]);
     input.value = "";
   });
@@ -48,8 +48,10 @@ function prepare(form) {
 }
 
 async function take(state, files) {
-  if (state.busy || !files.length) return;
+  if (!files.length) return;
+  if (state.busy) return say(state, "Wait until what is on its way has been read; then send these.", true);
   state.busy = true;
+  state.said.className = "for-readers";
   state.list.replaceChildren();
   const rows = files.map((file) => row(state, file));
   const batch = { id: "" };
