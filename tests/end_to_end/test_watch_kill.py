@@ -17,6 +17,7 @@ from pathlib import Path
 import pytest
 
 from cagewise.store import Plant
+from support.kills import seeds_of_kills
 from support.plants import SERVER, new_database
 from support.processes import Child, run_at_once
 from support.receivers import Web, wait_for, web
@@ -96,9 +97,7 @@ def test_killed_at_a_step_a_second_round_completes(step: str, model: Model, tmp_
         require_each_once(folder, model.receiver.got)
 
 
-@pytest.mark.parametrize(
-    "seed", [0, *(pytest.param(n, marks=pytest.mark.slow) for n in range(1, 20))]
-)
+@pytest.mark.parametrize("seed", seeds_of_kills(quick=1))
 def test_the_program_is_killed_at_any_moment_while_files_come_in(seed: int, tmp_path: Path) -> None:
     chance = random.Random(seed)  # noqa: S311 - to choose a moment
     waiting = [(tag, name) for tag, names in FILES.items() for name in names]
