@@ -10,6 +10,7 @@ from cyclopts import App, Parameter
 from cagewise import __version__
 from cagewise.cli.archive_commands import add_archive_commands
 from cagewise.cli.checks import positive, prevalence_of, roles_of
+from cagewise.cli.export_commands import add_export_commands
 from cagewise.cli.history_commands import add_history_commands
 from cagewise.cli.options import (
     FileOptions,
@@ -21,12 +22,15 @@ from cagewise.cli.options import (
     SimulationOptions,
     StatedOptions,
 )
+from cagewise.cli.paper_options import OrderOptions
 from cagewise.cli.plant_assess import assess_kept, require_motor_file, require_tag
 from cagewise.cli.plant_commands import add_plant_commands
-from cagewise.cli.plant_options import KeptVisitOptions
+from cagewise.cli.plant_options import KeptVisitOptions, PlantOptions
 from cagewise.cli.reexamine_command import reexamine
+from cagewise.cli.report_command import add_report_command
 from cagewise.cli.serve_commands import add_serve_commands
 from cagewise.cli.sheet_options import SheetOptions
+from cagewise.cli.shop_commands import add_shop_commands
 from cagewise.cli.status import MEANINGS, ExitStatus
 from cagewise.cli.streams import Streams
 from cagewise.cli.watch_commands import add_watch_commands
@@ -61,6 +65,9 @@ def build_app() -> App:
     app.command(reexamine)
     add_archive_commands(app)
     add_history_commands(app)
+    add_export_commands(app)
+    add_report_command(app)
+    add_shop_commands(app)
     add_watch_commands(app)
     add_serve_commands(app)
     return app
@@ -159,7 +166,7 @@ def demo(
     outputs, page = outputs or FileOptions(), page or PageOptions()
     if name is None and outputs.asked:
         raise UsageError(
-            "--json and --html need one recording", remedy='Name it: "cagewise demo NAME".'
+            "--json, --html and --pdf need one recording", remedy='Name it: "cagewise demo NAME".'
         )
     require_writable(outputs.paths, overwrite=outputs.force)
     if list_names:
@@ -172,10 +179,12 @@ def demo(
 
 
 def plan(
-    motor: Path,
+    motor: str,
     /,
     *,
     only: Literal["running", "start", "standstill", "winding"] | None = None,
+    order: OrderOptions | None = None,
+    plant: PlantOptions | None = None,
     page: PageOptions | None = None,
     streams: Injected,
 ) -> ExitStatus:
@@ -184,16 +193,20 @@ def plan(
     Parameters
     ----------
     motor
-        Motor file (docs/motor-file.md).
+        Motor file (docs/motor-file.md), or the tag of a motor of the plant.
     only
         One occasion: the running record, the next start, the position test or the winding tests.
     """
-    from cagewise.cli.render import console_of
-    from cagewise.report.plan_text import Occasion, write_plan
-    from cagewise.workflows.plan import plan as run
+    from cagewise.cli.show_plan import show_plan
 
-    occasion = None if only is None else Occasion(only)
-    write_plan(run(motor), *console_of(page or PageOptions(), streams), occasion)
+    show_plan(
+        motor,
+        only,
+        order or OrderOptions(),
+        plant or PlantOptions(),
+        page or PageOptions(),
+        streams,
+    )
     return ExitStatus.EXAMINED
 
 

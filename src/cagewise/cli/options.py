@@ -32,13 +32,16 @@ class FileOptions:
     """Write the examination as JSON (docs/json.md); a single - writes it to the screen."""
     html: Path | None = None
     """Write a self-contained report of one page."""
+    pdf: Path | None = None
+    """Write the case report as PDF, one page for whoever decides before everything else; it needs
+    the extra "pdf"."""
     force: bool = False
     """Replace existing output files."""
 
     @property
     def asked(self) -> bool:
         """Whether any file was asked for."""
-        return self.json is not None or self.html is not None
+        return any((self.json, self.html, self.pdf))
 
     @property
     def json_on_screen(self) -> bool:
@@ -48,7 +51,9 @@ class FileOptions:
     @property
     def paths(self) -> list[Path]:
         """Files that will be written."""
-        return [p for p in (self.json, self.html) if p is not None and p != STANDARD_OUTPUT]
+        return [
+            p for p in (self.json, self.html, self.pdf) if p is not None and p != STANDARD_OUTPUT
+        ]
 
 
 @Parameter(name="*")

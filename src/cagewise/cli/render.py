@@ -35,7 +35,7 @@ def write_screen(
 
 
 def write_files(examination: Examination, outputs: FileOptions) -> None:
-    """Write JSON and HTML where they were asked for."""
+    """Write JSON, HTML and PDF where they were asked for."""
     if outputs.json is not None and not outputs.json_on_screen:
         from cagewise.report.json_output import to_json
 
@@ -44,3 +44,11 @@ def write_files(examination: Examination, outputs: FileOptions) -> None:
         from cagewise.report.html import to_html
 
         write_text_file(outputs.html, to_html(examination), overwrite=outputs.force)
+    if outputs.pdf is not None:
+        from cagewise.cli.paper_options import drawn
+        from cagewise.workflows.files import replacing
+        from cagewise.workflows.paper_case import case_paper, report_of_result
+
+        content = drawn(case_paper(report_of_result(examination)), pdf=True)
+        with replacing(outputs.pdf, overwrite=outputs.force) as stream:
+            stream.write(content)

@@ -14,6 +14,7 @@ from cagewise.conditioning.start_limits import StartLimits
 from cagewise.decision.costs_limits import CostLimits
 from cagewise.decision.history_limits import PlantLimits, RepairLimits, TrendLimits
 from cagewise.decision.measurement_effort import MeasurementEffort
+from cagewise.decision.shop_limits import ShopLimits
 from cagewise.evidence.limits import EvidenceLimits, ExplanationLimits
 from cagewise.indicators.limits import CageLimits
 from cagewise.indicators.standstill.limits import MeanInductanceLimits, PositionLimits
@@ -142,6 +143,7 @@ class Limits:
     trend: TrendLimits
     repair: RepairLimits
     plant: PlantLimits
+    shop: ShopLimits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,6 +180,7 @@ SECTIONS: Mapping[str, type] = {
     "trend": TrendLimits,
     "repair": RepairLimits,
     "plant": PlantLimits,
+    "shop": ShopLimits,
 }
 """Section of the file to the class that holds it; the names of keys and fields are the same."""
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from cagewise.evidence.findings import Support
 from cagewise.figures import style
+from cagewise.language import say
 from cagewise.quantities import Estimate
 
 if TYPE_CHECKING:
@@ -61,7 +62,8 @@ def forest(rows: Sequence[ForestRow], top_bars: float, axis_label: str) -> Figur
         axes.set_ylim(len(rows) - 0.4, -0.8)
         axes.set_yticks([])
         axes.spines["left"].set_color(style.FAINT)
-        axes.set_xlabel(axis_label)
+        axes.set_xlabel(say(axis_label))
+        style.number(axes)
         axes.axvline(1.0, color=style.FAINT, linewidth=1.0, zorder=0)
         for position, row in enumerate(rows):
             _draw_row(axes, position, row, top_bars)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from cagewise.figures import style
+from cagewise.language import retell, say
 from cagewise.pictures.picture import Axis, Curve, Marker, Part, Picture, Raster
 
 if TYPE_CHECKING:
@@ -29,6 +30,8 @@ DASHES: dict[float, Any] = {
 """Lines of the expected damages, by open bars: told apart without colour."""
 SHAPES: dict[float, str] = {0.0: "o", 1.0: "^", 2.0: "s", 3.0: "D"}
 """Hollow markers of the expected damages, by open bars."""
+AS_READ = "as read"
+RASTER_LABEL = "relative to the fundamental, {unit}"
 LEGEND_CHARACTERS = 110
 """Characters of the legend in one row."""
 
@@ -62,7 +65,7 @@ def draw(picture: Picture) -> Figure:
         height = PLANE_HEIGHT_IN if picture.plane else HEIGHT_IN
         figure = Figure(figsize=(style.WIDTH_IN, height), layout="constrained")
         if picture.reason:
-            figure.text(0.5, 0.5, picture.reason, ha="center", va="center", wrap=True)
+            figure.text(0.5, 0.5, retell(picture.reason), ha="center", va="center", wrap=True)
             return figure
         groups = list(dict.fromkeys(curve.group for curve in picture.curves)) or [""]
         panels = figure.subplots(1, len(groups), sharex=True, sharey=True, squeeze=False)[0]
@@ -97,7 +100,7 @@ def _panel(axes: Axes, picture: Picture, group: str) -> None:
     """Draw one panel."""
     axes.grid(visible=picture.raster is None)
     axes.set_axisbelow(True)
-    axes.set_title(group, fontsize=9)
+    axes.set_title(retell(group), fontsize=9)
     axes.set_xlabel(_words(picture.x))
     if picture.raster is not None:
         _image(axes, picture.raster)
@@ -109,6 +112,7 @@ def _panel(axes: Axes, picture: Picture, group: str) -> None:
     for marker in picture.markers:
         _marker(axes, marker, plane=picture.plane)
     _scales(axes, picture)
+    style.number(axes)
 
 
 def _scales(axes: Axes, picture: Picture) -> None:
@@ -118,7 +122,9 @@ def _scales(axes: Axes, picture: Picture) -> None:
     if picture.y.logarithmic:
         axes.set_yscale("log")
     if picture.x.ticks:
-        axes.set_xticks([at for at, _ in picture.x.ticks], [name for _, name in picture.x.ticks])
+        axes.set_xticks(
+            [at for at, _ in picture.x.ticks], [retell(name) for _, name in picture.x.ticks]
+        )
         axes.minorticks_off()
     if picture.plane:
         axes.set_aspect("equal", adjustable="datalim")
@@ -140,7 +146,7 @@ def _curve(axes: Axes, curve: Curve, *, second: bool, plane: bool) -> None:
     look = LOOKS[curve.part]
     line = look.line if curve.open_bars is None else DASHES.get(curve.open_bars, look.line)
     colour = style.SOFT if second else look.colour
-    label = curve.label or "_nolegend_"
+    label = retell(curve.label) or "_nolegend_"
     if not curve.joined:
         if curve.low is not None and curve.high is not None:
             axes.vlines(curve.x, curve.low, curve.high, color=colour, linewidth=1.0)
@@ -175,7 +181,7 @@ def _arrow(axes: Axes, curve: Curve, look: Look) -> None:
         marker=look.marker or "s",
         linestyle=look.line,
         linewidth=2.0,
-        label=curve.label,
+        label=retell(curve.label),
     )
 
 
@@ -187,7 +193,7 @@ def _marker(axes: Axes, marker: Marker, *, plane: bool) -> None:
     if marker.y is None:
         axes.axvline(marker.x, color=look.colour, linewidth=1.0, linestyle=(0, (1, 2)), zorder=1)
         axes.annotate(
-            marker.label,
+            retell(marker.label),
             (marker.x, 1.0),
             xycoords=("data", "axes fraction"),
             fontsize=8,
@@ -207,7 +213,7 @@ def _marker(axes: Axes, marker: Marker, *, plane: bool) -> None:
         markerfacecolor=style.INK if found else "none",
         markersize=6 if found else 7,
         linestyle="none",
-        label=_family(marker),
+        label=retell(_family(marker)),
         zorder=5 if found else 4,
     )
 
@@ -216,7 +222,7 @@ def _family(marker: Marker) -> str:
     """Return one word for markers of a kind: the legend has each once."""
     if marker.open_bars is not None:
         return marker.label.split(":")[0]
-    return "as read" if marker.part is Part.MEASURED else marker.label.split(" of ")[0]
+    return AS_READ if marker.part is Part.MEASURED else marker.label.split(" of ")[0]
 
 
 def _image(axes: Axes, raster: Raster) -> None:
@@ -231,7 +237,7 @@ def _image(axes: Axes, raster: Raster) -> None:
         shading="nearest",
         rasterized=True,
     )
-    axes.figure.colorbar(mesh, ax=axes, label=f"relative to the fundamental, {raster.unit}")
+    axes.figure.colorbar(mesh, ax=axes, label=say(RASTER_LABEL, unit=raster.unit))
 
 
 def _legend(figure: Figure, panels: Sequence[Axes]) -> None:
@@ -253,4 +259,5 @@ def _legend(figure: Figure, panels: Sequence[Axes]) -> None:
 
 def _words(axis: Axis) -> str:
     """Return the name of an axis with its unit."""
-    return f"{axis.quantity}, {axis.unit}" if axis.unit else axis.quantity
+    quantity = retell(axis.quantity)
+    return f"{quantity}, {retell(axis.unit)}" if axis.unit else quantity

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from cagewise.figures import style
+from cagewise.language import say
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -44,14 +45,14 @@ def position_curves(
                 color=style.SOFT,
                 linewidth=1.1,
                 linestyle=(0, (1, 1.5)),
-                label=labels[4],
+                label=say(labels[4]),
             )
             axes.plot(
                 curve.grid_deg,
                 curve.fitted_percent,
                 color=style.LINE,
                 linewidth=1.0,
-                label=labels[3],
+                label=say(labels[3]),
             )
             axes.plot(
                 curve.angle_deg,
@@ -60,13 +61,14 @@ def position_curves(
                 marker="o",
                 markersize=3.0,
                 linestyle="none",
-                label=labels[2],
+                label=say(labels[2]),
             )
             axes.set_title(title, fontsize=9)
             axes.set_xlim(0.0, TURN_DEG)
+            style.number(axes)
             axes.set_xticks([0, 90, 180, 270])
-            axes.set_xlabel(labels[0])
-        panels[0].set_ylabel(labels[1])
+            axes.set_xlabel(say(labels[0]))
+        panels[0].set_ylabel(say(labels[1]))
         handles, words = panels[0].get_legend_handles_labels()
         figure.legend(handles, words, loc="lower center", ncols=3, frameon=False, fontsize=8)
         figure.subplots_adjust(left=0.09, right=0.99, top=0.9, bottom=0.32, wspace=0.08)

@@ -8,6 +8,7 @@ import numpy as np
 
 from cagewise.figures import style
 from cagewise.indicators.lines.spectrum import Spectrum
+from cagewise.language import retell, say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -41,7 +42,11 @@ def spectrum(shown: Spectrum, labels: tuple[str, str, str]) -> Figure:
         axes.grid(visible=True)
         axes.set_axisbelow(True)
         axes.plot(
-            shown.frequency_hz, shown.level_dbc, color=style.LINE, linewidth=0.9, label=labels[1]
+            shown.frequency_hz,
+            shown.level_dbc,
+            color=style.LINE,
+            linewidth=0.9,
+            label=say(labels[1]),
         )
         axes.plot(
             shown.frequency_hz,
@@ -49,11 +54,12 @@ def spectrum(shown: Spectrum, labels: tuple[str, str, str]) -> Figure:
             color=style.SOFT,
             linewidth=1.0,
             linestyle=(0, (4, 2)),
-            label=labels[2],
+            label=say(labels[2]),
         )
-        axes.set_xlabel(f"{shown.offset_label}, Hz")
-        axes.set_ylabel(labels[0])
+        axes.set_xlabel(f"{retell(shown.offset_label)}, Hz")
+        axes.set_ylabel(say(labels[0]))
         _mark(axes, shown, top)
+        style.number(axes)
         axes.legend(loc="upper right", frameon=False, fontsize=8)
     return figure
 
@@ -79,7 +85,7 @@ def _mark(axes: Axes, shown: Spectrum, top: float) -> None:
         axes.text(
             frequency_hz,
             top,
-            label,
+            retell(label),
             color=style.SPEAKS_FOR,
             ha="center",
             va="bottom",

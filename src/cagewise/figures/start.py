@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from cagewise.figures import style
+from cagewise.language import say
 from cagewise.quantities import RealArray
 
 if TYPE_CHECKING:
@@ -51,8 +52,9 @@ def side_line_track(shown: TrackFigure, labels: TrackLabels) -> Figure:
         axes.set_xlim(float(slip.max()) + 0.02, float(slip.min()) - 0.02)
         bottom, top = axes.get_ylim()
         axes.set_ylim(max(bottom, LOWEST_DB), top)
-        axes.set_xlabel(labels.slip)
-        axes.set_ylabel(labels.level)
+        axes.set_xlabel(say(labels.slip))
+        axes.set_ylabel(say(labels.level))
+        style.number(axes)
         axes.legend(loc="upper left", bbox_to_anchor=(0.0, 1.0), ncols=4, frameon=False, fontsize=8)
         axes.set_ylim(axes.get_ylim()[0], axes.get_ylim()[1] + 6.0)
     return figure
@@ -63,13 +65,15 @@ def _lines(
 ) -> None:
     """Draw what was read, its floor and what is expected."""
     floor = _level(shown.floor[order])
-    axes.fill_between(slip, floor, LOWEST_DB, color=style.HIDDEN, linewidth=0, label=labels.floor)
+    axes.fill_between(
+        slip, floor, LOWEST_DB, color=style.HIDDEN, linewidth=0, label=say(labels.floor)
+    )
     for expected, dashes, label in (
         (shown.expected_one, (0, (1, 1.5)), labels.one_bar),
         (shown.expected_two, (0, (5, 2)), labels.two_bars),
     ):
         level = _level(expected[order])
-        axes.plot(slip, level, color=style.SOFT, linewidth=1.1, linestyle=dashes, label=label)
+        axes.plot(slip, level, color=style.SOFT, linewidth=1.1, linestyle=dashes, label=say(label))
     axes.plot(
         slip,
         _level(shown.ratio[order]),
@@ -77,7 +81,7 @@ def _lines(
         marker="o",
         markersize=3.5,
         linewidth=0.9,
-        label=labels.read,
+        label=say(labels.read),
     )
 
 

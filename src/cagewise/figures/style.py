@@ -12,8 +12,10 @@ from contextlib import AbstractContextManager
 from typing import TYPE_CHECKING, Any
 
 from cagewise.evidence.findings import Support
+from cagewise.language import catalogue, current
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.typing import RcKeyType
 
 INK = "#1c2330"
@@ -76,3 +78,22 @@ def drawing(**more: Any) -> AbstractContextManager[None]:  # noqa: ANN401  # any
     import matplotlib as mpl
 
     return mpl.rc_context(_SETTINGS | more)  # type: ignore[arg-type]  # keys given by keyword
+
+
+def number(axes: Axes) -> None:
+    """Write the numbers of both axes with the decimal sign of the language of the moment."""
+    sign = catalogue(current()).decimal_sign
+    if sign == ".":
+        return
+    from matplotlib.ticker import ScalarFormatter
+
+    class Signed(ScalarFormatter):
+        """Numbers with another decimal sign."""
+
+        def format_ticks(self, values: Any) -> list[str]:  # noqa: ANN401  # whatever has ticks
+            return [text.replace(".", sign) for text in super().format_ticks(values)]
+
+    for axis in (axes.xaxis, axes.yaxis):
+        written = axis.get_major_formatter()
+        if type(written) is ScalarFormatter:
+            axis.set_major_formatter(Signed(useOffset=written.get_useOffset()))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from cagewise.figures import style
+from cagewise.language import say
 from cagewise.quantities import RealArray
 
 if TYPE_CHECKING:
@@ -36,7 +37,8 @@ def current_trend(
         axes.set_axisbelow(True)
         axes.plot(time_s, line_current_rms_a, color=style.LINE, linewidth=0.9)
         axes.set_xlim(float(time_s[0]), float(time_s[-1]))
-        axes.set_xlabel(labels[0])
-        axes.set_ylabel(labels[1])
+        axes.set_xlabel(say(labels[0]))
+        axes.set_ylabel(say(labels[1]))
         axes.ticklabel_format(axis="y", useOffset=False)
+        style.number(axes)
     return figure

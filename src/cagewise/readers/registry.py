@@ -18,7 +18,7 @@ from cagewise.readers.finish import finished, require_usable, with_provenance
 from cagewise.readers.format import Format, ReadOptions
 from cagewise.readers.sidecar import load_sidecar
 
-NOT_RECORDINGS = frozenset({"test_sheet"})
+NOT_RECORDINGS = frozenset({"repair_return", "test_sheet"})
 """Folders beside this file that read something else."""
 
 _SMALL_BYTES = 1 << 18

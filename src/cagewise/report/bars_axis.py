@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from cagewise.quantities import Estimate
+from cagewise.report.language import decimal
 from cagewise.report.numbers import LARGEST_BARS
 
 LEAST_TOP_BARS = 0.5
@@ -40,4 +41,6 @@ class BarsAxis:
     def ticks(self) -> tuple[tuple[float, str], ...]:
         """Return places and labels."""
         count = round(self.top / self.step)
-        return tuple((self.y(k * self.step), f"{k * self.step:g}") for k in range(count + 1))
+        return tuple(
+            (self.y(k * self.step), decimal(f"{k * self.step:g}")) for k in range(count + 1)
+        )

@@ -19,6 +19,7 @@ from cagewise.report.case_text import (
     pending_decision,
 )
 from cagewise.report.history_views import CaseView, RepairView
+from cagewise.report.language import retell, say
 from cagewise.store import Attachment, Event
 
 MARGIN = 0.06
@@ -50,10 +51,12 @@ def told(view: CaseView) -> list[Told]:
         for each in view.examined
         if (text := examined_in_words(each))
     ]
-    entries.append((1, Told(day=case.opened_on, word=words.WORD_OPENED, text=case.title)))
+    entries.append((1, Told(day=case.opened_on, word=say(words.WORD_OPENED), text=case.title)))
     entries += [(2, _event(event)) for event in view.events]
     if case.closed_on is not None:
-        entries.append((3, Told(day=case.closed_on, word=words.WORD_CLOSED, text=case.closing)))
+        entries.append(
+            (3, Told(day=case.closed_on, word=say(words.WORD_CLOSED), text=case.closing))
+        )
     entries.sort(key=lambda each: (each[1].day, each[0]))
     return [entry for _, entry in entries]
 
@@ -61,7 +64,7 @@ def told(view: CaseView) -> list[Told]:
 def _examined(day: date, number: int, state: str, text: str) -> Told:
     return Told(
         day=day,
-        word=words.WORD_EXAMINED,
+        word=say(words.WORD_EXAMINED),
         text=numbers.sentence(text),
         examination_id=number,
         state=state,
@@ -138,13 +141,13 @@ def _compared(quantity: QuantityComparison) -> Compared:
     room = MARGIN * ((high - low) or 1.0)
     axis = (low - room, high + room)
     return Compared(
-        title=quantity.title,
+        title=retell(quantity.title),
         before=amount(quantity.before, quantity.unit),
         after=amount(quantity.after, quantity.unit),
         drawn_before=_drawn(quantity.before, axis),
         drawn_after=_drawn(quantity.after, axis),
-        word=words.ACCEPTANCE[quantity.acceptance],
-        because=quantity.because,
+        word=say(words.ACCEPTANCE[quantity.acceptance]),
+        because=retell(quantity.because),
         leads=quantity.leads,
     )
 

@@ -62,6 +62,7 @@ ROW: Mapping[str, str] = {
     "worth": "Measuring",
 }
 PROBABILITY = "{value}"
+UNDER, OVER = "under {value} %", "over {value} %"
 PROBABILITY_INTERVAL = "{value} ({low} to {high})"
 PROBABILITY_GUARDED = "{value}, held where our study ends ({low} to {high})"
 HAZARD = "{rate} in the first month at {bars} ({low} to {high} plausible)"

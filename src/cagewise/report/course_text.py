@@ -14,8 +14,17 @@ from cagewise.decision.examination import Examination
 from cagewise.decision.parts import PartVerdict
 from cagewise.decision.verdict import State
 from cagewise.quantities import NotKnown
-from cagewise.report import cost_text, cost_wording, course_wording, sentences, wording
+from cagewise.report import (
+    cost_text,
+    cost_wording,
+    course_wording,
+    number_wording,
+    numbers,
+    sentences,
+    wording,
+)
 from cagewise.report.course_wording import Saying
+from cagewise.report.language import retell, say
 
 LESS = (CourseGround.COSTS_LESS, CourseGround.LEVEL_LESS, CourseGround.FLOOR)
 """Grounds on which costs ask for less than the rule."""
@@ -25,13 +34,14 @@ def action(examination: Examination) -> str:
     """Return what to do, by when."""
     course = examination.course
     outage = course.act_by.outage
-    return course_wording.ACTION[_saying(examination)].format(
+    return say(
+        course_wording.ACTION[_saying(examination)],
         by=_by(course),
         days="" if course.interval_days is None else f"{course.interval_days:.0f}",
         visits=examination.outlook.costs.assumed.setting.watch_visits,
         parts=_parts_named(examination),
         records=sentences.measured(examination),
-        next=f'"{wording.SECTION["next"]}"',
+        next=say(course_wording.QUOTED, text=say(wording.SECTION["next"])),
         outage="" if outage is None else outage.isoformat(),
     )
 
@@ -73,7 +83,7 @@ def _saying_of_repeat(course: Course, state: State) -> Saying:
 def _by(course: Course) -> str:
     """Return the window in words."""
     at_once = course.act_by.latest_days <= 0.0
-    return course_wording.AT_ONCE if at_once else sentences.act_by(course.act_by)
+    return say(course_wording.AT_ONCE) if at_once else sentences.act_by(course.act_by)
 
 
 def _parts_in_question(examination: Examination) -> list[PartVerdict]:
@@ -84,7 +94,8 @@ def _parts_in_question(examination: Examination) -> list[PartVerdict]:
 
 def _parts_named(examination: Examination) -> str:
     """Return winding or insulation by name, as far as they are in question."""
-    return " and the ".join(part.part.value for part in _parts_in_question(examination))
+    names = [retell(part.part.value) for part in _parts_in_question(examination)]
+    return numbers.listed(names, number_wording.THE_BOTH) if names else ""
 
 
 def _why(examination: Examination) -> str:
@@ -92,15 +103,16 @@ def _why(examination: Examination) -> str:
     course, costs = examination.course, examination.outlook.costs
     if course.ground is CourseGround.AGREED:
         other_day = course.outage in (OutageFit.AWAITED, OutageFit.TEMPTING)
-        said = course_wording.AGREED_REPAIR if other_day else course_wording.AGREED_GIVEN
+        said = say(course_wording.AGREED_REPAIR) if other_day else say(course_wording.AGREED_GIVEN)
         return said if costs.stakes.in_currency else ""
-    if not isinstance(costs.worked, Worked) or not course_wording.GROUND[course.ground]:
+    if not isinstance(costs.worked, Worked) or not say(course_wording.GROUND[course.ground]):
         return ""
-    said = course_wording.GROUND[course.ground].format(
+    said = say(
+        course_wording.GROUND[course.ground],
         whose=cost_text.whose(costs.stakes),
-        asked=cost_wording.NAME[costs.action],
-        action=cost_wording.NAME[course.action],
-        rule=cost_wording.NAME[course.rule],
+        asked=say(cost_wording.NAME[costs.action]),
+        action=say(cost_wording.NAME[course.action]),
+        rule=say(cost_wording.NAME[course.rule]),
         cost=_expected(course.action, costs),
         rule_cost=_expected(course.rule, costs),
         lack=_lack(examination),
@@ -113,14 +125,14 @@ def _lack(examination: Examination) -> str:
     limits, verdict = examination.settings.limits.decision, examination.verdict
     methods, classes = limits.removal_methods_min, limits.removal_classes_min
     if verdict.methods_agreeing < methods or verdict.classes_agreeing < classes:
-        return course_wording.FEWER.format(methods=methods, classes=classes)
-    return course_wording.NOT_CLEAR
+        return say(course_wording.FEWER, methods=methods, classes=classes)
+    return say(course_wording.NOT_CLEAR)
 
 
 def _before(examination: Examination) -> Iterator[str]:
     """Yield what is said before the reason."""
     if examination.course.ground in LESS and examination.verdict.removal_supported:
-        yield course_wording.GUARD_AGREES
+        yield say(course_wording.GUARD_AGREES)
 
 
 def _after(examination: Examination, costs: CostDecision) -> Iterator[str]:
@@ -132,18 +144,18 @@ def _after(examination: Examination, costs: CostDecision) -> Iterator[str]:
     if led_away and isinstance(costs.worked, Worked):
         yield from _what_would_change(course.rule, costs, costs.worked)
     if costs.action is CostAction.STOP and course.action is not CostAction.STOP:
-        yield course_wording.STOP_LEVEL
+        yield say(course_wording.STOP_LEVEL)
     if course.first is not None:
-        yield course_wording.FIRST.format(first=course_wording.MEASUREMENT[course.first])
+        yield say(course_wording.FIRST, first=say(course_wording.MEASUREMENT[course.first]))
 
 
 def _floor(examination: Examination) -> str:
     """Return why the state of the motor does not allow less."""
     if examination.verdict.state is State.NOT_DECIDABLE:
-        return course_wording.FLOOR_UNDECIDED
+        return say(course_wording.FLOOR_UNDECIDED)
     if any(part.doubted for part in examination.parts):
-        return course_wording.FLOOR_PARTS.format(parts=_parts_named(examination))
-    return course_wording.FLOOR_FOUND
+        return say(course_wording.FLOOR_PARTS, parts=_parts_named(examination))
+    return say(course_wording.FLOOR_FOUND)
 
 
 def _what_would_change(rule: CostAction, costs: CostDecision, worked: Worked) -> Iterator[str]:
@@ -151,15 +163,18 @@ def _what_would_change(rule: CostAction, costs: CostDecision, worked: Worked) ->
     chance = _from(rule, costs.probability_spans)
     spans = worked.ratio_spans
     ratio = None if isinstance(spans, NotKnown) else _from(rule, spans)
-    names = {"rule": cost_wording.NAME[rule]}
+    names = {"rule": say(cost_wording.NAME[rule])}
     if chance is not None and ratio is not None:
-        yield course_wording.CHANGE_BOTH.format(
-            **names, chance=cost_text.percent(chance), ratio=cost_text.ratio(ratio)
+        yield say(
+            course_wording.CHANGE_BOTH,
+            **names,
+            chance=cost_text.percent(chance),
+            ratio=cost_text.ratio(ratio),
         )
     elif chance is not None:
-        yield course_wording.CHANGE_CHANCE.format(**names, chance=cost_text.percent(chance))
+        yield say(course_wording.CHANGE_CHANCE, **names, chance=cost_text.percent(chance))
     elif ratio is not None:
-        yield course_wording.CHANGE_RATIO.format(**names, ratio=cost_text.ratio(ratio))
+        yield say(course_wording.CHANGE_RATIO, **names, ratio=cost_text.ratio(ratio))
 
 
 def _from(action: CostAction, spans: Sequence[Span]) -> float | None:
@@ -182,10 +197,11 @@ def _outage(examination: Examination) -> str:
     outage = course.act_by.outage.isoformat()
     serves = costs.action in REMOVALS and costs.chosen.at_outage
     if course.ground is CourseGround.CONFIRM_FIRST and serves:
-        return course_wording.OUTAGE_KEPT.format(outage=outage)
+        return say(course_wording.OUTAGE_KEPT, outage=outage)
     repairs = course.action is CostAction.PLAN_REPAIR
     said = course_wording.OUTAGE_REPAIR if repairs else course_wording.OUTAGE_TEST
-    return said[course.outage].format(
+    return say(
+        said[course.outage],
         outage=outage,
         notice=f"{costs.assumed.setting.calendar.notice_days:g}",
         failing=cost_text.percent(costs.chosen.failure_chance),
@@ -198,8 +214,8 @@ def _window(examination: Examination) -> str:
     if course.action is CostAction.STOP or course.act_by.latest_days <= 0.0:
         return ""
     if course.action is CostAction.WATCH:
-        return course_wording.INTERVAL_BY_RULE.format(level=level)
+        return say(course_wording.INTERVAL_BY_RULE, level=retell(level))
     latest = examination.recommendation.act_by.latest
     if course.outage in (OutageFit.IN_TIME, OutageFit.AWAITED) and course.at_outage and latest:
-        return course_wording.LATEST_BY_RULE.format(level=level, latest=latest.isoformat())
-    return course_wording.BY_RULE.format(level=level)
+        return say(course_wording.LATEST_BY_RULE, level=retell(level), latest=latest.isoformat())
+    return say(course_wording.BY_RULE, level=retell(level))

@@ -60,6 +60,7 @@ ACTION: Mapping[Saying, str] = {
     "decides. Once it stands, have the rotor inspected before it is started again.",
 }
 AT_ONCE = "at once"
+QUOTED = '"{text}"'
 
 GROUND: Mapping[CourseGround, str] = {
     CourseGround.RULE: "",

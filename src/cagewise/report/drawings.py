@@ -13,6 +13,7 @@ from cagewise.decision.examination import (
     StartExamination,
 )
 from cagewise.report import visit_wording, wording
+from cagewise.report.language import retell, say
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -61,12 +62,12 @@ def _of_record(record: RecordExamination) -> Iterator[Drawing]:
 
     for shown in record.spectra:
         figure = spectrum(shown, wording.SPECTRUM_LABELS)
-        yield Drawing(caption=shown.title, svg=inline(figure, f"spectrum-{shown.name}"))
+        yield Drawing(caption=retell(shown.title), svg=inline(figure, f"spectrum-{shown.name}"))
     if record.trend is not None:
         figure = current_trend(
             record.trend.time_s, record.trend.line_current_rms_a, wording.TREND_LABELS
         )
-        yield Drawing(caption=wording.TREND_TITLE, svg=inline(figure, "trend"))
+        yield Drawing(caption=say(wording.TREND_TITLE), svg=inline(figure, "trend"))
 
 
 def _of_start(source: StartExamination) -> Iterator[Drawing]:
@@ -76,13 +77,15 @@ def _of_start(source: StartExamination) -> Iterator[Drawing]:
 
     if source.facts is not None and source.facts.time_s.size:
         figure = current_trend(
-            source.facts.time_s, source.facts.line_current_rms_a, visit_wording.START_TREND_LABELS
+            source.facts.time_s,
+            source.facts.line_current_rms_a,
+            visit_wording.START_TREND_LABELS,
         )
-        yield Drawing(caption=visit_wording.START_TREND_TITLE, svg=inline(figure, "start"))
+        yield Drawing(caption=say(visit_wording.START_TREND_TITLE), svg=inline(figure, "start"))
     if source.track is not None and source.track.figure is not None:
         labels = TrackLabels(**visit_wording.TRACK_LABELS)
         figure = side_line_track(source.track.figure, labels)
-        yield Drawing(caption=visit_wording.TRACK_TITLE, svg=inline(figure, "track"))
+        yield Drawing(caption=say(visit_wording.TRACK_TITLE), svg=inline(figure, "track"))
 
 
 def _of_sheet(source: SheetExamination) -> Iterator[Drawing]:
@@ -96,7 +99,9 @@ def _of_sheet(source: SheetExamination) -> Iterator[Drawing]:
         figure = position_curves(
             curves, [curve.pair.value for curve in curves], visit_wording.POSITION_LABELS
         )
-        caption = visit_wording.POSITION_TITLE.format(
-            quantity=quantity.capitalize(), frequency=f"{frequency_hz:g}"
+        caption = say(
+            visit_wording.POSITION_TITLE,
+            quantity=retell(quantity).capitalize(),
+            frequency=f"{frequency_hz:g}",
         )
         yield Drawing(caption=caption, svg=inline(figure, f"{quantity}-{frequency_hz:g}"))

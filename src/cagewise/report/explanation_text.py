@@ -12,7 +12,8 @@ from cagewise.evidence.explanations import Cause, Explanation, ExplanationGround
 from cagewise.evidence.findings import BlindSpot, Hypothesis
 from cagewise.quantities import NotKnown
 from cagewise.report import likelihood_wording as words
-from cagewise.report import numbers, sentences
+from cagewise.report import number_wording, numbers, sentences
+from cagewise.report.language import say
 from cagewise.report.likelihood_text import stated_posterior
 
 LEAST_LISTED = 0.01
@@ -73,21 +74,21 @@ def explained(examination: Examination) -> Explained:
         return Explained()
     if grounds == {ExplanationGround.NOTHING_TO_EXPLAIN}:
         speaks = bool(examination.evidence.classes_for)  # another class than these lines
-        return Explained(note="" if speaks else words.NOTHING_TO_EXPLAIN)
+        return Explained(note="" if speaks else say(words.NOTHING_TO_EXPLAIN))
     listed = [one for one in found if _weight(one) >= LEAST_LISTED]
     unknown = [one for one in found if isinstance(one.weight, NotKnown)]
     slight = [one for one in found if 0.0 < _weight(one) < LEAST_LISTED]
     none = [one for one in found if not isinstance(one.weight, NotKnown) and one.weight <= 0.0]
     stated = stated_posterior(examination) is not None
     together = (
-        (words.NOT_WEIGHED, [_why_and_test(one, examination) for one in unknown]),
+        (say(words.NOT_WEIGHED), [_why_and_test(one, examination) for one in unknown]),
         (_written(0.5 * LEAST_LISTED, stated=stated), [_named(one, examination) for one in slight]),
-        (words.NONE, [_named(one, examination) for one in none]),
+        (say(words.NONE), [_named(one, examination) for one in none]),
     )
     return Explained(
         rows=tuple(_row(one, examination, stated=stated) for one in listed),
         together=tuple(_together(weight, causes) for weight, causes in together if causes),
-        note=words.WEIGHTS_NOTE if stated else words.WEIGHTS_NOTE_WORDS,
+        note=say(words.WEIGHTS_NOTE) if stated else say(words.WEIGHTS_NOTE_WORDS),
         causes=frozenset(one.cause for one in (*listed, *unknown)),
     )
 
@@ -113,7 +114,7 @@ def _row(explanation: Explanation, examination: Examination, *, stated: bool) ->
     """Return one cause that counts."""
     return ExplanationRow(
         weight=_written(_weight(explanation), stated=stated),
-        cause=words.CAUSE[explanation.cause],
+        cause=say(words.CAUSE[explanation.cause]),
         why=_why(explanation, examination),
         test=_test(explanation.test, examination) if _asked(explanation, examination) else "",
     )
@@ -132,17 +133,18 @@ def _written(weight: float, *, stated: bool) -> str:
     """Return a weight in percent, or in a word where the study covers nothing."""
     if stated:
         below = weight < LEAST_LISTED
-        return words.UNDER_ONE if below else words.PERCENT.format(share=f"{100.0 * weight:.0f}")
-    return next(word for least, word in words.IN_WORDS if weight >= least)
+        return say(words.UNDER_ONE) if below else say(words.PERCENT, share=f"{100.0 * weight:.0f}")
+    return next(say(word) for least, word in words.IN_WORDS if weight >= least)
 
 
 def _why(explanation: Explanation, examination: Examination) -> str:
     """Return the reason of a weight as a clause."""
     if explanation.cause is Cause.ROTOR_SHAPE and explanation.ground is ExplanationGround.READINGS:
-        return words.SHAPE_WEIGHED
+        return say(words.SHAPE_WEIGHED)
     hypothesis = _HYPOTHESES.get(explanation.cause)
     reasons = sentences.competing_reasons(examination, hypothesis) if hypothesis else ""
-    return words.WHY[explanation.ground].format(
+    return say(
+        words.WHY[explanation.ground],
         reasons=reasons,
         line=explanation.line,
         distance=numbers.significant(explanation.numbers.get("distance_hz", 0.0), 2),
@@ -154,22 +156,27 @@ def _test(test: SeparatingTest, examination: Examination) -> str:
     effort = examination.settings.limits.effort
     hours = [f"{hours_of(effort)[measurement]:g}" for measurement in _MEASUREMENTS.get(test, ())]
     if not hours:
-        return words.TEST[test]
-    return words.TEST_HOURS.format(test=words.TEST[test], hours=" or ".join(dict.fromkeys(hours)))
+        return say(words.TEST[test])
+    return say(
+        words.TEST_HOURS,
+        test=say(words.TEST[test]),
+        hours=numbers.listed(list(dict.fromkeys(hours)), number_wording.EITHER),
+    )
 
 
 def _named(explanation: Explanation, examination: Examination) -> str:
     """Return a cause, with its reason in brackets where something was measured of it."""
     if explanation.cause in _WITHOUT_FINDINGS:
-        return words.CAUSE[explanation.cause]
+        return say(words.CAUSE[explanation.cause])
     why = _why(explanation, examination)
-    return words.NAMED.format(cause=words.CAUSE[explanation.cause], why=why)
+    return say(words.NAMED, cause=say(words.CAUSE[explanation.cause]), why=why)
 
 
 def _why_and_test(explanation: Explanation, examination: Examination) -> str:
     """Return a cause that cannot be weighed: why, and what would weigh it."""
-    return words.NAMED_WITH_TEST.format(
-        cause=words.CAUSE[explanation.cause],
+    return say(
+        words.NAMED_WITH_TEST,
+        cause=say(words.CAUSE[explanation.cause]),
         why=_why(explanation, examination),
         test=_test(explanation.test, examination),
     )
@@ -177,5 +184,4 @@ def _why_and_test(explanation: Explanation, examination: Examination) -> str:
 
 def _together(weight: str, causes: Iterable[str]) -> str:
     """Return causes of one weight in one sentence."""
-    text = words.TOGETHER.format(weight=weight, causes="; ".join(causes))
-    return text[0].upper() + text[1:]
+    return numbers.begins(say(words.TOGETHER, weight=weight, causes="; ".join(causes)))

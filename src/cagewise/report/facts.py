@@ -13,6 +13,7 @@ from cagewise.indicators.running.operating_point import OperatingPoint
 from cagewise.measurement import Provenance
 from cagewise.quantities import Estimate, NotKnown
 from cagewise.report import numbers, wording
+from cagewise.report.language import retell, say
 
 Fact = tuple[str, str]
 """Label and value."""
@@ -26,38 +27,42 @@ def operating_facts(record: RecordExamination) -> list[Fact]:
     point = record.operating_point
     if isinstance(point, NotKnown):
         said = point.reason == record.stopped
-        text = wording.NOT_KNOWN_AS_SAID if said else wording.NOT_KNOWN.format(reason=point.reason)
-        return [(wording.FACT["operating_point"], text)]
-    facts = [(wording.FACT["load"], quantity_in_words(point.load_fraction, "%", 100.0))]
+        text = (
+            say(wording.NOT_KNOWN_AS_SAID)
+            if said
+            else say(wording.NOT_KNOWN, reason=retell(point.reason))
+        )
+        return [(say(wording.FACT["operating_point"]), text)]
+    facts = [(say(wording.FACT["load"]), quantity_in_words(point.load_fraction, "%", 100.0))]
     if isinstance(point.slip, NotKnown):
         said = any(point.slip.reason in reading.reason for reading in record.readings)
         undecided = record.verdict.state is State.NOT_DECIDABLE
         text = quantity_in_words(point.slip, "%")
-        text = wording.NOT_KNOWN_AS_SAID if said and undecided else text
-        facts.append((wording.FACT["slip"], text))
+        text = say(wording.NOT_KNOWN_AS_SAID) if said and undecided else text
+        facts.append((say(wording.FACT["slip"]), text))
     else:
         facts += [
-            (wording.FACT["speed"], quantity_in_words(point.speed_rpm, "r/min")),
-            (wording.FACT["slip"], quantity_in_words(point.slip, "%", 100.0)),
-            (wording.FACT["pole_pass"], quantity_in_words(point.pole_pass_frequency_hz, "Hz")),
+            (say(wording.FACT["speed"]), quantity_in_words(point.speed_rpm, "r/min")),
+            (say(wording.FACT["slip"]), quantity_in_words(point.slip, "%", 100.0)),
+            (say(wording.FACT["pole_pass"]), quantity_in_words(point.pole_pass_frequency_hz, "Hz")),
         ]
     facts += [
-        (wording.FACT["supply"], _supply(point)),
-        (wording.FACT["current"], f"{numbers.significant(point.line_current_rms_a)} A"),
+        (say(wording.FACT["supply"]), _supply(point)),
+        (say(wording.FACT["current"]), f"{numbers.significant(point.line_current_rms_a)} A"),
     ]
     if point.line_voltage_rms_v is not None:
         volts = numbers.significant(point.line_voltage_rms_v)
-        facts.append((wording.FACT["voltage"], f"{volts} V"))
+        facts.append((say(wording.FACT["voltage"]), f"{volts} V"))
     if point.active_power_w is not None:
-        facts.append((wording.FACT["power"], _power(point)))
-    facts.append((wording.FACT["rotor_bars"], _bars(point)))
+        facts.append((say(wording.FACT["power"]), _power(point)))
+    facts.append((say(wording.FACT["rotor_bars"]), _bars(point)))
     return facts
 
 
 def reading_facts(examination: Examination) -> list[Fact]:
     """Return the valid readings of the cage as they were measured."""
     return [
-        (reading.title, reading_value(reading))
+        (retell(reading.title), reading_value(reading))
         for source in examination.shown
         for reading in source.readings
         if reading.valid and reading.part is Part.CAGE
@@ -68,10 +73,10 @@ def reading_value(reading: Reading) -> str:
     """Return a reading in its own unit with its interval; empty when it was not made."""
     if reading.value is None:
         return ""
-    in_level = reading.unit.startswith(wording.LEVEL_UNIT)
+    in_level = reading.unit.startswith(say(wording.LEVEL_UNIT))
     if in_level and reading.value.low <= LOWEST_LEVEL_DBC:  # a line of zero is within the interval
         high = numbers.significant(reading.value.high, 2)
-        return wording.NO_MORE_THAN.format(high=high, unit=reading.unit)
+        return say(wording.NO_MORE_THAN, high=high, unit=retell(reading.unit))
     return numbers.with_interval(reading.value, reading.unit)
 
 
@@ -79,15 +84,17 @@ def recording_facts(record: RecordExamination) -> list[Fact]:
     """Return what was recorded."""
     facts = [
         (
-            wording.FACT["length"],
-            wording.LENGTH.format(
+            say(wording.FACT["length"]),
+            say(
+                wording.LENGTH,
                 seconds=numbers.significant(record.duration_s),
                 rate=f"{record.sampling_rate_hz:.6g}",
             ),
         ),
         (
-            wording.FACT["channels"],
-            wording.CHANNELS.format(
+            say(wording.FACT["channels"]),
+            say(
+                wording.CHANNELS,
                 currents=_count(wording.CURRENTS, record.currents_measured),
                 voltages=_count(wording.VOLTAGES, record.voltages_measured),
             ),
@@ -95,12 +102,12 @@ def recording_facts(record: RecordExamination) -> list[Fact]:
     ]
     if record.stretch_s is not None:
         first, last = record.stretch_s
-        text = wording.STRETCH.format(first=f"{first:.1f}", last=f"{last:.1f}")
-        facts.append((wording.FACT["stretch"], text))
+        text = say(wording.STRETCH, first=f"{first:.1f}", last=f"{last:.1f}")
+        facts.append((say(wording.FACT["stretch"]), text))
     if record.roles:
-        text = ", ".join(f"{channel} = {role.value}" for channel, role in record.roles)
-        check = wording.ROLES_PROVEN if record.roles_proven else wording.ROLES_NAMED
-        facts.append((wording.FACT["roles"], f"{text} ({check})"))
+        text = ", ".join(f"{channel} = {retell(role.value)}" for channel, role in record.roles)
+        check = say(wording.ROLES_PROVEN) if record.roles_proven else say(wording.ROLES_NAMED)
+        facts.append((say(wording.FACT["roles"]), say(wording.ROLES, roles=text, check=check)))
     return facts
 
 
@@ -111,18 +118,20 @@ def quality_lines(record: RecordExamination) -> list[Fact]:
     alike: dict[tuple[str, str], list[QualityFinding]] = {}
     for finding in found:
         alike.setdefault((finding.code.value, finding.severity.value), []).append(finding)
-    return [(wording.SEVERITY[group[0].severity], _said_once(group)) for group in alike.values()]
+    return [
+        (say(wording.SEVERITY[group[0].severity]), _said_once(group)) for group in alike.values()
+    ]
 
 
 def _said_once(group: list[QualityFinding]) -> str:
     """Return findings of one kind as one text: the first in full, the channels of the others."""
     first, *others = group
-    parts = [numbers.sentence(first.message), first.remedy]
+    parts = [numbers.sentence(retell(first.message)), retell(first.remedy)]
     names = [name for finding in others for name in finding.channels]
     if names:
-        parts.insert(1, wording.ALSO.format(others=", ".join(names)))
+        parts.insert(1, say(wording.ALSO, others=", ".join(names)))
     elif others:
-        parts += [numbers.sentence(finding.message) for finding in others]
+        parts += [numbers.sentence(retell(finding.message)) for finding in others]
     return " ".join(part for part in parts if part)
 
 
@@ -130,13 +139,15 @@ def provenance_facts(examination: Examination) -> list[Fact]:
     """Return where every number comes from."""
     facts = []
     for label, source, when in _measured(examination):
-        parts = [source.source, source.format_name, *([when] if when else [])]
+        parts = [source.source, retell(source.format_name), *([when] if when else [])]
         if source.sha256:
             parts.append(f"sha256 {source.sha256[:SHOWN_CHECKSUM_DIGITS]}")
         facts.append((label, ", ".join(parts)))
-        facts += [(wording.FACT["note"], numbers.sentence(note)) for note in source.notes]
-    facts += [(wording.FACT["earlier"], name) for name in _compared_with(examination)]
-    facts.append((wording.FACT["program"], f"cagewise {examination.version}"))
+        facts += [
+            (say(wording.FACT["note"]), numbers.sentence(retell(note))) for note in source.notes
+        ]
+    facts += [(say(wording.FACT["earlier"]), name) for name in _compared_with(examination)]
+    facts.append((say(wording.FACT["program"]), f"cagewise {examination.version}"))
     return facts
 
 
@@ -147,14 +158,14 @@ def _measured(examination: Examination) -> list[tuple[str, Provenance, str]]:
     recordings |= {start.provenance: start.start_time for start in examination.starts}
     rows = [
         (
-            wording.FACT["recording"],
+            say(wording.FACT["recording"]),
             source,
             when.isoformat(sep=" ", timespec="seconds") if when else "",
         )
         for source, when in recordings.items()
     ]
     sheets = [s.sheet for s in examination.sheets]
-    rows += [(wording.FACT["sheet"], s.provenance, s.measured_on.isoformat()) for s in sheets]
+    rows += [(say(wording.FACT["sheet"]), s.provenance, s.measured_on.isoformat()) for s in sheets]
     return rows
 
 
@@ -168,13 +179,13 @@ def _compared_with(examination: Examination) -> list[str]:
 
 def _count(words: tuple[str, str, str], n: int) -> str:
     """Return a number of things in words."""
-    return words[min(n, 2)].format(n=n)
+    return say(words[min(n, 2)], n=n)
 
 
 def quantity_in_words(quantity: Estimate | NotKnown, unit: str, factor: float = 1.0) -> str:
     """Return a quantity with its interval, or why it is not known."""
     if isinstance(quantity, NotKnown):
-        return wording.NOT_KNOWN.format(reason=quantity.reason)
+        return say(wording.NOT_KNOWN, reason=retell(quantity.reason))
     return numbers.with_interval(quantity, unit, factor)
 
 
@@ -182,14 +193,14 @@ def _supply(point: OperatingPoint) -> str:
     """Return supply frequency and its wander."""
     frequency = f"{point.supply_frequency_hz.value:.3f}"
     wander = numbers.significant(point.supply_frequency_wander_hz * 1e3, 2)
-    return wording.SUPPLY.format(frequency=frequency, wander=wander)
+    return say(wording.SUPPLY, frequency=frequency, wander=wander)
 
 
 def _power(point: OperatingPoint) -> str:
     """Return active power and power factor."""
     text = numbers.power(point.active_power_w or 0.0)
     if point.power_factor is not None:
-        text += wording.POWER_FACTOR.format(value=f"{point.power_factor:.2f}")
+        text += say(wording.POWER_FACTOR, value=f"{point.power_factor:.2f}")
     return text
 
 
@@ -198,7 +209,8 @@ def _bars(point: OperatingPoint) -> str:
     if point.rotor_bars is not None:
         return str(point.rotor_bars)
     if point.rotor_bars_candidates:
-        return wording.BARS_CANDIDATES.format(
-            candidates=", ".join(str(n) for n in point.rotor_bars_candidates)
+        return say(
+            wording.BARS_CANDIDATES,
+            candidates=", ".join(str(n) for n in point.rotor_bars_candidates),
         )
-    return wording.BARS_UNKNOWN
+    return say(wording.BARS_UNKNOWN)

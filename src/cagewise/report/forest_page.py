@@ -18,6 +18,7 @@ from cagewise.report import (
     wording,
 )
 from cagewise.report.forest_text import Axis
+from cagewise.report.language import retell, say
 from cagewise.report.page import INDENT, ROOMY, STYLE_AGAINST, STYLE_DIM, STYLE_FOR, Page
 
 VALUE_COLUMNS = 19
@@ -78,7 +79,15 @@ def _write_together(layout: _Layout, examination: Examination, *, notes: bool) -
 def together_note(examination: Examination) -> str:
     """Return how to read the lines over all classes."""
     weighed = likelihood_text.stated_posterior(examination) is not None
-    return " ".join([wording.POOLED_NOTE, *([likelihood_wording.WEIGHED_NOTE] if weighed else [])])
+    return " ".join(
+        [say(wording.POOLED_NOTE), *([say(likelihood_wording.WEIGHED_NOTE)] if weighed else [])]
+    )
+
+
+def pooled_label(pooled: Pooled) -> str:
+    """Return the name of the pooled line and how it came about."""
+    said = say(wording.POOLED[pooled.ground])
+    return say(wording.POOLED_LABEL, title=say(wording.POOLED_TITLE), said=said)
 
 
 def cage_findings(examination: Examination) -> tuple[Finding, ...]:
@@ -99,13 +108,15 @@ class _Layout:
 
     def class_head(self, verdict: ClassVerdict) -> None:
         """Write the name of a class and its vote."""
-        name = verdict.independence_class.value
-        self.page.paragraph(f"{name}: {wording.SUPPORT[verdict.support]}")
+        name = retell(verdict.independence_class.value)
+        self.page.paragraph(
+            say(wording.CLASS_VOTE, name=name, word=say(wording.SUPPORT[verdict.support]))
+        )
 
     def reading(self, finding: Finding) -> None:
         """Write one reading: name, plot, number, word; the ground below it."""
-        style, word = STYLES[finding.support], wording.SUPPORT[finding.support]
-        name = f"{self.page.symbols.point(finding.support)} {finding.title}"
+        style, word = STYLES[finding.support], say(wording.SUPPORT[finding.support])
+        name = f"{self.page.symbols.point(finding.support)} {retell(finding.title)}"
         if finding.bars is None and "limit_bars" not in finding.numbers:
             self._name_and_word(name, word, style)
         else:
@@ -120,11 +131,11 @@ class _Layout:
         for note in dict.fromkeys(finding.note for finding in findings):
             same = [finding for finding in findings if finding.note == note]
             support = same[0].support
-            names = "; ".join(finding.title for finding in same)
+            names = "; ".join(retell(finding.title) for finding in same)
             if len(same) == class_size and class_size > 1:
-                names = wording.ALL_OF_CLASS
+                names = say(wording.ALL_OF_CLASS)
             name = f"{self.page.symbols.point(support)} {names}"
-            self._name_and_word(name, wording.SUPPORT[support], STYLES[support])
+            self._name_and_word(name, say(wording.SUPPORT[support]), STYLES[support])
             self._ground(same[0])
 
     def pooled(self, pooled: Pooled) -> None:
@@ -132,28 +143,29 @@ class _Layout:
         symbols = self.page.symbols
         plot = forest_text.draw_together(pooled.bars, symbols.pooled, self.axis, symbols)
         value = "" if pooled.bars is None else numbers.bars_interval(pooled.bars)
-        name = f"{symbols.pooled} {wording.POOLED_TITLE}: {wording.POOLED[pooled.ground]}"
+        name = f"{symbols.pooled} {pooled_label(pooled)}"
         self._row(name, plot, value, "", "bold")
 
     def weighed(self, bars: Estimate) -> None:
         """Write the credible interval of the fusion."""
         symbols = self.page.symbols
         plot = forest_text.draw_together(bars, symbols.weighed, self.axis, symbols)
-        name = f"{symbols.weighed} {likelihood_wording.WEIGHED_TITLE}"
+        name = f"{symbols.weighed} {say(likelihood_wording.WEIGHED_TITLE)}"
         self._row(name, plot, numbers.bars_interval(bars), "", "bold")
 
     def ruler(self) -> None:
         """Write the axis below the plot."""
         ruler, labels = forest_text.draw_axis(self.axis, self.page.symbols)
         blank = " " * self.label_columns
-        self.page.line(f"{blank}{ruler}{' ' * GAP}{wording.AXIS_LABEL}", STYLE_DIM)
+        self.page.line(f"{blank}{ruler}{' ' * GAP}{say(wording.AXIS_LABEL)}", STYLE_DIM)
         self.page.line(f"{blank}{labels}", STYLE_DIM)
 
     def legend(self) -> None:
         """Write what the shapes mean."""
         symbols = self.page.symbols
         self.page.paragraph(
-            wording.LEGEND.format(
+            say(
+                wording.LEGEND,
                 speaks_for=symbols.speaks_for,
                 speaks_against=symbols.speaks_against,
                 cannot_tell=symbols.cannot_tell,
@@ -167,7 +179,7 @@ class _Layout:
     def _ground(self, finding: Finding) -> None:
         """Write why a finding is what it is."""
         said = finding.note and finding.note == self.said
-        text = wording.NOT_READ_AS_SAID if said else sentences.ground(finding)
+        text = say(wording.NOT_READ_AS_SAID) if said else sentences.ground(finding)
         self.page.paragraph(text, indent=3 * INDENT, style=STYLE_DIM)
 
     def _row(self, name: str, plot: str, value: str, word: str, style: str) -> None:

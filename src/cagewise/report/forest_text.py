@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from cagewise.evidence.findings import Finding, Pooled
 from cagewise.quantities import Estimate
+from cagewise.report.language import decimal
 from cagewise.report.symbols import Symbols
 
 TICK_STEPS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
@@ -90,7 +91,7 @@ def draw_axis(axis: Axis, symbols: Symbols) -> tuple[str, str]:
     for value in axis.ticks_bars:
         column = axis.column(value)
         ruler[column] = symbols.axis_tick
-        text = f"{value:g}"
+        text = decimal(f"{value:g}")
         start = max(0, column - (len(text) - 1) // 2)
         labels[start : start + len(text)] = text
     return "".join(ruler), "".join(labels).rstrip()

@@ -10,8 +10,9 @@ from cagewise.evidence.findings import Finding, Ground, Support
 from cagewise.indicators.reading import Reading
 from cagewise.quantities import Estimate
 from cagewise.report import facts, likelihood_text, likelihood_wording, numbers, sentences, wording
-from cagewise.report.forest_page import cage_findings
+from cagewise.report.forest_page import cage_findings, pooled_label
 from cagewise.report.forest_text import axis_for
+from cagewise.report.language import decimal, retell, say
 
 COLUMNS = 60
 """Room for ticks, in characters of the terminal's plot: so wide that every half bar is labelled."""
@@ -95,9 +96,9 @@ def forest_view(examination: Examination) -> ForestView | None:
     said = sentences.reason_in_verdict(examination)
     classes = tuple(
         ClassRows(
-            name=vote.independence_class.value,
+            name=retell(vote.independence_class.value),
             support=vote.support,
-            word=wording.SUPPORT[vote.support],
+            word=say(wording.SUPPORT[vote.support]),
             rows=tuple(
                 _row(finding, readings, axis.top_bars, said)
                 for finding in cage
@@ -110,7 +111,7 @@ def forest_view(examination: Examination) -> ForestView | None:
     return ForestView(
         classes=tuple(each for each in classes if each.rows),
         together=tuple(_together(examination, axis.top_bars)) if shown else (),
-        ticks=tuple((value / axis.top_bars, f"{value:g}") for value in axis.ticks_bars),
+        ticks=tuple((value / axis.top_bars, decimal(f"{value:g}")) for value in axis.ticks_bars),
         guide=1.0 / axis.top_bars,
         not_measured=sentences.not_measured(examination),
     )
@@ -131,15 +132,15 @@ def _row(finding: Finding, readings: Mapping[str, Reading], top: float, said: st
     limit = finding.numbers.get("limit_bars")
     return ReadingRow(
         name=finding.reading,
-        title=finding.title,
+        title=retell(finding.title),
         support=finding.support,
-        word=wording.SUPPORT[finding.support],
+        word=say(wording.SUPPORT[finding.support]),
         bars_text="" if finding.bars is None else numbers.bars_interval(finding.bars),
         stroke=None if finding.bars is None else _stroke(finding.bars, top),
         hidden=None if limit is None else min(limit / top, 1.0),
         value_text=facts.reading_value(reading),
-        why=wording.NOT_READ_AS_SAID if as_said else sentences.ground(finding),
-        caveats=reading.caveats,
+        why=say(wording.NOT_READ_AS_SAID) if as_said else sentences.ground(finding),
+        caveats=tuple(retell(caveat) for caveat in reading.caveats),
     )
 
 
@@ -147,7 +148,7 @@ def _together(examination: Examination, top: float) -> Iterator[TogetherRow]:
     """Yield the lines over all classes."""
     pooled = examination.evidence.pooled
     yield TogetherRow(
-        label=f"{wording.POOLED_TITLE}: {wording.POOLED[pooled.ground]}",
+        label=pooled_label(pooled),
         text="" if pooled.bars is None else numbers.bars_interval(pooled.bars),
         stroke=None if pooled.bars is None else _stroke(pooled.bars, top),
         weighed=False,
@@ -155,7 +156,7 @@ def _together(examination: Examination, top: float) -> Iterator[TogetherRow]:
     posterior = likelihood_text.stated_posterior(examination)
     if posterior is not None:
         yield TogetherRow(
-            label=likelihood_wording.WEIGHED_TITLE,
+            label=say(likelihood_wording.WEIGHED_TITLE),
             text=numbers.bars_interval(posterior.open_bars),
             stroke=_stroke(posterior.open_bars, top),
             weighed=True,

@@ -14,6 +14,7 @@ from cagewise.report.bars_axis import BarsAxis
 from cagewise.report.case_text import damage_of
 from cagewise.report.history_text import percent
 from cagewise.report.html import SHAPES
+from cagewise.report.language import say
 from cagewise.report.time_axis import Tick, TimeAxis
 from cagewise.store import Event, ExaminationKeys, KeptExamination, Outcome, Repair
 
@@ -115,13 +116,13 @@ def span_of(damage: Estimate, bars: BarsAxis) -> Span:
 
 def said_of(keys: ExaminationKeys) -> str:
     """Return what an examination said, in a few words."""
-    damage, said = _shown(keys), wording.STATE[State(keys.state)]
+    damage, said = _shown(keys), say(wording.STATE[State(keys.state)])
     if damage is not None and keys.state == State.SOUND.value:
-        said += words.EXAMINED_BOUND.format(bars=numbers.bars_up(damage.high))
+        said += say(words.EXAMINED_BOUND, bars=numbers.bars_up(damage.high))
     elif damage is not None:
-        said += words.EXAMINED_BARS.format(bars=numbers.bars_interval(damage))
+        said += say(words.EXAMINED_BARS, bars=numbers.bars_interval(damage))
     if keys.probability is not None:
-        said += words.EXAMINED_PROBABILITY.format(probability=percent(keys.probability))
+        said += say(words.EXAMINED_PROBABILITY, probability=percent(keys.probability))
     return said
 
 
@@ -134,5 +135,5 @@ def _shown(keys: ExaminationKeys) -> Estimate | None:
 
 def moment_of(event: Event, axis: TimeAxis) -> Moment:
     """Return a repair or an outcome as it is drawn."""
-    word = words.WORD_REPAIRED if isinstance(event.what, Repair) else words.WORD_FOUND
+    word = say(words.WORD_REPAIRED) if isinstance(event.what, Repair) else say(words.WORD_FOUND)
     return Moment(x=axis.x(event.day), day=event.day, word=word)

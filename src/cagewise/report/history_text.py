@@ -14,10 +14,11 @@ from cagewise.history.time_to_limit import TimeToLimit
 from cagewise.history.trend import NoTrend, Trend
 from cagewise.quantities import Estimate, NotKnown
 from cagewise.report import history_wording as words
-from cagewise.report import numbers
+from cagewise.report import measures, numbers
 from cagewise.report.facts import Fact
 from cagewise.report.history_plot import write_plot
 from cagewise.report.history_views import TrendView
+from cagewise.report.language import retell, say
 from cagewise.report.page import STYLE_DIM, STYLE_HEADING, Page, page_on
 from cagewise.report.symbols import Symbols
 from cagewise.store import MotorEntry
@@ -35,13 +36,13 @@ def write_trend(view: TrendView, console: Console, symbols: Symbols) -> None:
     page = page_on(console, symbols)
     trend = view.trend
     title(page, view.motor)
-    call = trend.ground.value if isinstance(trend, NoTrend) else words.CALL[trend.call]
-    page.paragraph(words.TREND_TITLE.format(call=call), indent=0, style=STYLE_HEADING)
+    call = retell(trend.ground.value) if isinstance(trend, NoTrend) else say(words.CALL[trend.call])
+    page.paragraph(say(words.TREND_TITLE, call=call), indent=0, style=STYLE_HEADING)
     if isinstance(trend, NoTrend):
         _without(page, view, trend)
         return
     level = numbers.bars_interval(trend.level_bars)
-    page.paragraph(words.CALL_SENTENCE[trend.call].format(level=level))
+    page.paragraph(say(words.CALL_SENTENCE[trend.call], level=level))
     write_plot(page, trend.points, trend.curve)
     page.line()
     page.fact_table(trend_facts(view, trend))
@@ -50,7 +51,7 @@ def write_trend(view: TrendView, console: Console, symbols: Symbols) -> None:
 
 def title(page: Page, motor: MotorEntry) -> None:
     """Write which motor it is, and a rule."""
-    facts = [motor.tag, motor.site, motor.description, numbers.power(motor.rated_power_w)]
+    facts = [motor.tag, motor.site, motor.description, measures.shaft_power(motor.rated_power_w)]
     page.paragraph(" · ".join(filter(None, facts)), indent=0)
     page.line(page.symbols.rule * page.width, STYLE_DIM)
 
@@ -59,15 +60,15 @@ def percent(share: float) -> str:
     """Return a probability that is never rounded to certainty: "<1 %", "63 %", ">99 %"."""
     whole = round(100.0 * share)
     if whole in (0, 100):
-        return "<1 %" if whole == 0 else ">99 %"
-    return f"{whole} %"
+        return say(words.LEAST_SHARE) if whole == 0 else say(words.MOST_SHARE)
+    return numbers.percent_of(str(whole))
 
 
 def reading_title(name: str) -> str:
     """Return a reading in words."""
     from cagewise.indicators.cage.catalogue import HEADS
 
-    return next((head.title for head in HEADS if head.name == name), name.replace("_", " "))
+    return retell(next((head.title for head in HEADS if head.name == name), name.replace("_", " ")))
 
 
 def day_of(number: float) -> date:
@@ -80,7 +81,7 @@ def _without(page: Page, view: TrendView, trend: NoTrend) -> None:
     page.paragraph(reason_in_words(trend))
     if trend.points.points:
         write_plot(page, trend.points, ())
-    page.heading(words.NEEDED)
+    page.heading(say(words.NEEDED))
     for line in needed(view):
         page.paragraph(line)
     _unknown(page, view)
@@ -93,14 +94,16 @@ def _without(page: Page, view: TrendView, trend: NoTrend) -> None:
 def reason_in_words(trend: NoTrend) -> str:
     """Return why there is no trend; what was set aside is listed elsewhere."""
     reason = trend.reason.partition(": ")
-    return numbers.sentence(": ".join(filter(None, (reason[0], reason[2].split(":")[0]))))
+    shown = ": ".join(filter(None, (reason[0], reason[2].split(":")[0])))
+    return numbers.sentence(retell(shown))
 
 
 def needed(view: TrendView) -> list[str]:
     """Return what a trend would need."""
     limits = trend_limits()
-    said = [words.NEEDED_NONE] if view.visits == 0 else []
-    more = words.NEEDED_POINTS.format(
+    said = [say(words.NEEDED_NONE)] if view.visits == 0 else []
+    more = say(
+        words.NEEDED_POINTS,
         least=limits.least_points,
         days=f"{limits.least_span_days:.0f}",
         count=len(view.points.points),
@@ -116,37 +119,37 @@ def _unknown(page: Page, view: TrendView) -> None:
 
 def unknown_in_words(view: TrendView) -> str:
     """Return what the motor file does not say; empty where it says everything."""
-    items = "; ".join(words.MISSING[item] for item in view.unknown)
-    return words.UNKNOWN.format(items=items) if items else ""
+    items = "; ".join(say(words.MISSING[item]) for item in view.unknown)
+    return say(words.UNKNOWN, items=items) if items else ""
 
 
 def trend_facts(view: TrendView, trend: Trend) -> list[Fact]:
     """Return the numbers of a trend, labelled."""
     label, points = words.TREND_FACTS, trend.points.points
     first, last = (day_of(point.day).isoformat() for point in (points[0], points[-1]))
-    reading = words.READING.format(
-        title=reading_title(trend.reading), count=len(points), first=first, last=last
+    reading = say(
+        words.READING, title=reading_title(trend.reading), count=len(points), first=first, last=last
     )
-    level = words.LEVEL.format(
-        bars=numbers.bars_interval(trend.level_bars), day=day_of(trend.day).isoformat()
+    level = say(
+        words.LEVEL, bars=numbers.bars_interval(trend.level_bars), day=day_of(trend.day).isoformat()
     )
     rows = [
-        (label["reading"], reading),
-        (label["level"], level),
-        (label["slope"], _slope(trend)),
-        (label["growing"], _growing(trend)),
+        (say(label["reading"]), reading),
+        (say(label["level"]), level),
+        (say(label["slope"]), _slope(trend)),
+        (say(label["growing"]), _growing(trend)),
     ]
     if view.change is not None:
         rows += [
-            (label["change"], _change(view.change)),
-            (label["detector"], _detector(view.change)),
+            (say(label["change"]), _change(view.change)),
+            (say(label["detector"]), _detector(view.change)),
         ]
     if view.limit is not None:
-        rows.append((label["limit"], _limit(view.limit)))
+        rows.append((say(label["limit"]), _limit(view.limit)))
     return [
         *rows,
         *_conditions(trend),
-        (label["check"], _check(trend)),
+        (say(label["check"]), _check(trend)),
         *_programs(view),
         *since_facts(view),
     ]
@@ -155,13 +158,13 @@ def trend_facts(view: TrendView, trend: Trend) -> list[Fact]:
 def _slope(trend: Trend) -> str:
     """Return the slope and what it makes of the damage in a year."""
     slope, factor = trend.slope_db_per_year, trend.growth_factor_per_year
-    return words.SLOPE.format(slope=_rounded(slope), factor=_rounded(factor))
+    return say(words.SLOPE, slope=_rounded(slope), factor=_rounded(factor))
 
 
 def _rounded(value: Estimate) -> str:
     """Return an estimate with one decimal."""
-    return words.SHARE.format(
-        value=f"{value.value:.1f}", low=f"{value.low:.1f}", high=f"{value.high:.1f}"
+    return say(
+        words.SHARE, value=f"{value.value:.1f}", low=f"{value.low:.1f}", high=f"{value.high:.1f}"
     )
 
 
@@ -169,7 +172,8 @@ def _growing(trend: Trend) -> str:
     """Return the probabilities of growth."""
     limits = trend_limits()
     years = 20.0 * math.log10(2.0) / limits.growing_from_db_per_year
-    return words.GROWING.format(
+    return say(
+        words.GROWING,
         growing=percent(trend.probability_growing),
         least=f"{limits.growing_from_db_per_year:g}",
         years=f"{years:.0f}",
@@ -185,17 +189,18 @@ def _change(change: Change) -> str:
     said = []
     if signals and change.onset_day is not None:
         onset = day_of(change.onset_day).isoformat()
-        said.append(words.CHANGED.format(signal=day_of(min(signals)).isoformat(), onset=onset))
+        said.append(say(words.CHANGED, signal=day_of(min(signals)).isoformat(), onset=onset))
     if falls:
-        said.append(words.FELL.format(day=day_of(min(falls)).isoformat()))
-    return "; ".join(said) or words.UNCHANGED
+        said.append(say(words.FELL, day=day_of(min(falls)).isoformat()))
+    return "; ".join(said) or say(words.UNCHANGED)
 
 
 def _detector(change: Change) -> str:
     """Return what the detector is worth: false alarms and delays."""
     low, high = change.false_alarm_visits
     years = change.interval_days / DAYS_PER_YEAR
-    return words.DETECTOR.format(
+    return say(
+        words.DETECTOR,
         low=f"{low:.0f}",
         high=f"{high:.0f}",
         years_low=f"{low * years:.0f}",
@@ -212,11 +217,11 @@ def _delays(change: Change) -> list[str]:
         growth = f"{first.growth_db_per_year:g}"
         known = [d for s in change.sums if (d := s.delays[at].delay) is not None]
         if not known:
-            said.append(words.NO_DELAY.format(growth=growth))
+            said.append(say(words.NO_DELAY, growth=growth))
             continue
         best = min(known, key=lambda delay: delay.median_visits)
         said.append(
-            words.DELAY.format(growth=growth, visits=best.median_visits, years=f"{best.years:.1f}")
+            say(words.DELAY, growth=growth, visits=best.median_visits, years=f"{best.years:.1f}")
         )
     return said
 
@@ -225,27 +230,28 @@ def _limit(limit: TimeToLimit) -> str:
     """Return when the damage reaches its limit."""
     shares = ((10, limit.p10_years), (50, limit.p50_years), (90, limit.p90_years))
     if isinstance(limit.p10_years, NotKnown):
-        return words.LIMIT_FAR.format(
+        return say(
+            words.LIMIT_FAR,
             bars=f"{limit.limit_bars:g}",
             years=f"{limit.horizon_years:g}",
             share=percent(limit.probability_never),
         )
     quantiles = ", ".join(
-        words.QUANTILE.format(share=share, day=_passage(limit, years)) for share, years in shares
+        say(words.QUANTILE, share=share, day=_passage(limit, years)) for share, years in shares
     )
     never = ""
     if limit.probability_now >= 0.5 / 100.0:
-        never += words.ALREADY.format(share=percent(limit.probability_now))
-    never += words.NOT_WITHIN.format(
-        share=percent(limit.probability_never), years=f"{limit.horizon_years:g}"
+        never += say(words.ALREADY, share=percent(limit.probability_now))
+    never += say(
+        words.NOT_WITHIN, share=percent(limit.probability_never), years=f"{limit.horizon_years:g}"
     )
-    return words.LIMIT.format(bars=f"{limit.limit_bars:g}", quantiles=quantiles, never=never)
+    return say(words.LIMIT, bars=f"{limit.limit_bars:g}", quantiles=quantiles, never=never)
 
 
 def _passage(limit: TimeToLimit, years: float | NotKnown) -> str:
     """Return the day of a quantile, or that it lies beyond the horizon."""
     if isinstance(years, NotKnown):
-        return years.reason
+        return retell(years.reason)
     return (day_of(limit.from_day) + timedelta(days=years * DAYS_PER_YEAR)).isoformat()
 
 
@@ -259,26 +265,31 @@ def _conditions(trend: Trend) -> list[Fact]:
         for p in trend.points.points
         if isinstance(p.winding_temperature_degc, Estimate)
     ]
-    load = temperature = words.NOT_MEASURED
+    load = temperature = say(words.NOT_MEASURED)
     if loads and trend.reference_load is not None:
         low, high, at = (
             f"{100.0 * x:.0f} %" for x in (min(loads), max(loads), trend.reference_load)
         )
-        load = words.LOAD.format(low=low, high=high, reference=at)
+        load = say(words.LOAD, low=low, high=high, reference=at)
     if warmths and trend.reference_temperature_degc is not None:
+        unit = measures.unit_of(measures.Quantity.TEMPERATURE)
         low, high, at = (
-            f"{x:.0f}" for x in (min(warmths), max(warmths), trend.reference_temperature_degc)
+            f"{unit.of(x):.0f}"
+            for x in (min(warmths), max(warmths), trend.reference_temperature_degc)
         )
-        temperature = words.TEMPERATURE.format(low=low, high=high, reference=at)
-    return [(words.TREND_FACTS["load"], load), (words.TREND_FACTS["temperature"], temperature)]
+        temperature = say(words.TEMPERATURE, low=low, high=high, reference=at, unit=unit.symbol)
+    return [
+        (say(words.TREND_FACTS["load"]), load),
+        (say(words.TREND_FACTS["temperature"]), temperature),
+    ]
 
 
 def _check(trend: Trend) -> str:
     """Return how the points fell in their forecasts."""
     check = trend.check
-    said = words.CHECK.format(outside=check.outside, count=len(check.days))
+    said = say(words.CHECK, outside=check.outside, count=len(check.days))
     if check.probability < SURPRISING:
-        said += words.SURPRISE.format(probability=percent(check.probability))
+        said += say(words.SURPRISE, probability=percent(check.probability))
     return said
 
 
@@ -286,31 +297,34 @@ def _programs(view: TrendView) -> list[Fact]:
     """Return which versions of the program examined the points, where there are several."""
     if len(view.programs) < 2:
         return []
-    each = ", ".join(f"{count} from {version}" for version, count in view.programs.items())
-    said = words.PROGRAMS.format(count=len(view.programs), each=each, tag=view.motor.tag)
-    return [(words.TREND_FACTS["programs"], said)]
+    each = ", ".join(
+        say(words.FROM_VERSION, count=count, version=version)
+        for version, count in view.programs.items()
+    )
+    said = say(words.PROGRAMS, count=len(view.programs), each=each, tag=view.motor.tag)
+    return [(say(words.TREND_FACTS["programs"]), said)]
 
 
 def since_facts(view: TrendView) -> list[Fact]:
     """Return from when on the trend counts, and what was set aside."""
     rows = []
     if view.repaired_on is not None:
-        since = words.SINCE.format(day=view.repaired_on.isoformat())
-        rows.append((words.TREND_FACTS["since"], since))
+        since = say(words.SINCE, day=view.repaired_on.isoformat())
+        rows.append((say(words.TREND_FACTS["since"]), since))
     aside = view.points.set_aside
     others = dict.fromkeys(
         reading_title(each.point.reading) for each in aside if _is_other(each.reason)
     )
     counts = Counter(each.reason for each in aside if not _is_other(each.reason))
-    said = [words.ASIDE.format(count=n, reason=reason) for reason, n in counts.most_common()]
+    said = [say(words.ASIDE, count=n, reason=retell(reason)) for reason, n in counts.most_common()]
     if others:
         count = sum(_is_other(each.reason) for each in aside)
-        said.append(words.OTHERS.format(count=count, names=", ".join(others)))
+        said.append(say(words.OTHERS, count=count, names=", ".join(others)))
     if said:
-        rows.append((words.TREND_FACTS["aside"], "; ".join(said)))
+        rows.append((say(words.TREND_FACTS["aside"]), "; ".join(said)))
     return rows
 
 
 def _is_other(reason: str) -> bool:
     """Return whether a point was set aside because it is of another reading."""
-    return reason.startswith(words.OTHER_READING)
+    return reason.startswith(say(words.OTHER_READING))

@@ -67,6 +67,7 @@ TREND_FACTS: Mapping[str, str] = MappingProxyType(
 )
 READING = "{title}, {count} points from {first} to {last}, in open bars"
 LEVEL = "{bars} open bars on {day}"
+LEAST_SHARE, MOST_SHARE = "<1 %", ">99 %"
 SLOPE = "{slope} dB a year: in a year times {factor}"
 GROWING = (
     "{growing} faster than {least} dB a year (doubled in {years} years), {fast} faster than "
@@ -87,11 +88,12 @@ QUANTILE = "p{share} {day}"
 NOT_WITHIN = "; {share} not within {years} years"
 ALREADY = "; {share} beyond it already"
 LOAD = "{low} to {high} of rated, level at {reference}"
-TEMPERATURE = "{low} to {high} \N{DEGREE SIGN}C, level at {reference} \N{DEGREE SIGN}C"
+TEMPERATURE = "{low} to {high} {unit}, level at {reference} {unit}"
 NOT_MEASURED = "not measured; its spread is in the interval"
 CHECK = "{outside} of {count} points outside the 95 % interval from those before them"
 SURPRISE = "; the model fits badly (probability {probability})"
 SINCE = "repair of the cage on {day}; what was measured before was another cage"
+FROM_VERSION = "{count} from {version}"
 PROGRAMS = (
     "points from {count} versions of the program ({each}): a step where it changed may be the "
     'program\'s; "cagewise reexamine {tag}" makes them of one'
@@ -219,6 +221,8 @@ EXAMINED_BOUND = ", no more than {bars} open bars"
 EXAMINED_PART = "; {part}: beyond a limit"
 EXAMINED_PROBABILITY = ", P(defect) {probability}"
 EXAMINED_COUNTS = "; for a defect speak {methods} of 6 methods (independent classes: {classes})"
+PART_SAID = "{part}: {said}"
+BECAUSE = "{said} ({why})"
 EXAMINED_CAUSE = "; likeliest cause of the lines: {cause} ({weight})"
 DUE_BY = "{action} (by {day})"
 FOUND: Mapping[Found, str] = MappingProxyType(

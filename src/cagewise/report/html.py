@@ -24,8 +24,9 @@ from cagewise.report import (
 )
 from cagewise.report.drawings import drawings, inline
 from cagewise.report.explanation_text import Explained, explained, not_excluded
-from cagewise.report.forest_page import cage_findings, together_note
+from cagewise.report.forest_page import cage_findings, pooled_label, together_note
 from cagewise.report.forest_text import axis_for
+from cagewise.report.language import retell, say, say_each
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -65,7 +66,7 @@ def to_html(examination: Examination) -> str:
         lead=examination.leading,
         visit=visit_facts,
         visit_wording=visit_wording,
-        sections=wording.SECTION,
+        sections={key: say(text) for key, text in wording.SECTION.items()},
         wording=wording,
         sentences=sentences,
         course=course_text,
@@ -98,7 +99,8 @@ def _capitalize_first(text: str) -> str:
 
 def heads_of(section: Explained) -> tuple[str, ...]:
     """Return the heads of the table of causes; no column for tests where none is named."""
-    return likelihood_wording.EXPLANATION_HEADS[: 4 if any(row.test for row in section.rows) else 3]
+    heads = likelihood_wording.EXPLANATION_HEADS
+    return say_each(heads if any(row.test for row in section.rows) else heads[:3])
 
 
 def _patterns(examination: Examination) -> Markup | None:
@@ -131,11 +133,11 @@ def _readings(examination: Examination) -> list[tuple[str, str, str, str]]:
     rows: list[tuple[str, str, str, str]] = []
     for finding in cage_findings(examination):
         as_said = finding.ground is Ground.NOT_READ and finding.note == said
-        why = wording.NOT_READ_AS_SAID if as_said else sentences.ground(finding)
+        why = say(wording.NOT_READ_AS_SAID) if as_said else sentences.ground(finding)
         value, word, title = (
             values[finding.reading],
-            wording.SUPPORT[finding.support],
-            finding.title,
+            say(wording.SUPPORT[finding.support]),
+            retell(finding.title),
         )
         if rows and not value and rows[-1][1:] == ("", word, why):
             title = f"{rows.pop()[0]}; {title}"
@@ -151,26 +153,26 @@ def _forest(examination: Examination) -> Markup | None:
     if not any(finding.bars is not None for finding in cage):
         return None
     axis = axis_for(cage, examination.evidence.pooled, columns=60)
-    figure = forest(_rows(examination, cage), axis.top_bars, wording.AXIS_LABEL)
+    figure = forest(forest_rows(examination, cage), axis.top_bars, wording.AXIS_LABEL)
     return inline(figure, "forest")
 
 
-def _rows(examination: Examination, cage: tuple[Finding, ...]) -> list[ForestRow]:
+def forest_rows(examination: Examination, cage: tuple[Finding, ...]) -> list[ForestRow]:
     """Return the rows of the forest plot, worded."""
     from cagewise.figures.forest import ForestRow
 
     rows = []
     for vote in examination.shown_classes:
-        name, word = vote.independence_class.value, wording.SUPPORT[vote.support]
+        name, word = retell(vote.independence_class.value), say(wording.SUPPORT[vote.support])
         rows.append(ForestRow(label=name, heading=True, support=vote.support, word=word))
         rows += [
             ForestRow(
-                label=finding.title,
+                label=retell(finding.title),
                 support=finding.support,
                 bars=finding.bars,
                 limit_bars=finding.numbers.get("limit_bars"),
                 value_text="" if finding.bars is None else numbers.bars_interval(finding.bars),
-                word=wording.SUPPORT[finding.support],
+                word=say(wording.SUPPORT[finding.support]),
             )
             for finding in cage
             if finding.independence_class is vote.independence_class
@@ -179,7 +181,7 @@ def _rows(examination: Examination, cage: tuple[Finding, ...]) -> list[ForestRow
     pooled = examination.evidence.pooled
     rows.append(
         ForestRow(
-            label=f"{wording.POOLED_TITLE}: {wording.POOLED[pooled.ground]}",
+            label=pooled_label(pooled),
             pooled=True,
             bars=pooled.bars,
             value_text="" if pooled.bars is None else numbers.bars_interval(pooled.bars),
@@ -188,6 +190,6 @@ def _rows(examination: Examination, cage: tuple[Finding, ...]) -> list[ForestRow
     posterior = likelihood_text.stated_posterior(examination)
     if posterior is not None:
         bars = posterior.open_bars
-        text, label = numbers.bars_interval(bars), likelihood_wording.WEIGHED_TITLE
+        text, label = numbers.bars_interval(bars), say(likelihood_wording.WEIGHED_TITLE)
         rows.append(ForestRow(label=label, pooled=True, bars=bars, value_text=text))
     return rows

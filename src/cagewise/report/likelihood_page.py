@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from cagewise.decision.examination import Examination
-from cagewise.report import likelihood_text, next_text, wording
+from cagewise.report import likelihood_text, next_text, numbers, wording
 from cagewise.report import likelihood_wording as words
 from cagewise.report.explanation_text import ExplanationRow, explained
+from cagewise.report.language import say
 from cagewise.report.page import GAP, INDENT, STYLE_DIM, Page
 
 BAR_COLUMNS = 24
@@ -30,15 +31,15 @@ def write_patterns(page: Page, examination: Examination) -> None:
     line = likelihood_text.pattern_line(examination)
     if not rows and not line:
         return
-    page.heading(words.SECTION["patterns"])
+    page.heading(say(words.SECTION["patterns"]))
     label = max((len(row.label) for row in rows), default=0)
     columns = min(BAR_COLUMNS, page.width - INDENT - label - SHARE_COLUMNS - 2 * GAP)
     for row in rows:
         if columns < LEAST_BAR_COLUMNS:
-            page.paragraph(words.PATTERN_NARROW.format(share=row.percent, label=row.label))
+            page.paragraph(say(words.PATTERN_NARROW, share=row.percent, label=row.label))
             continue
         bar = page.symbols.bar * max(1, round(columns * row.probability))
-        share = f"{row.percent} %".rjust(SHARE_COLUMNS)
+        share = numbers.percent_of(row.percent).rjust(SHARE_COLUMNS)
         page.line(f"{' ' * INDENT}{row.label.ljust(label)}{' ' * GAP}{share}{' ' * GAP}{bar}")
     if line:
         page.paragraph(line)
@@ -50,7 +51,7 @@ def write_explanations(page: Page, examination: Examination) -> None:
     section = explained(examination)
     if not section.note:
         return
-    page.heading(words.SECTION["explanations"])
+    page.heading(say(words.SECTION["explanations"]))
     column = max((len(row.weight) for row in section.rows), default=0)
     for row in section.rows:
         page.paragraph(_cause(row), first=row.weight.rjust(column) + " " * GAP)
@@ -61,15 +62,15 @@ def write_explanations(page: Page, examination: Examination) -> None:
 
 def _cause(row: ExplanationRow) -> str:
     """Return one cause as a sentence, and what would part it from the cage."""
-    said = words.CAUSE_LINE.format(cause=row.cause[0].upper() + row.cause[1:], why=row.why)
-    return f"{said} {words.WOULD_TELL.format(test=row.test)}" if row.test else said
+    said = say(words.CAUSE_LINE, cause=numbers.begins(row.cause), why=row.why)
+    return f"{said} {say(words.WOULD_TELL, test=row.test)}" if row.test else said
 
 
 def write_next(page: Page, examination: Examination) -> None:
     """Write what to measure next, what it is worth, and why."""
     rows = next_text.next_rows(examination)
     if rows:
-        page.heading(wording.SECTION["next"])
+        page.heading(say(wording.SECTION["next"]))
     for number, row in enumerate(rows, start=1):
         page.paragraph(row.what, first=f"{number}. ")
         beside = " ".join(text for text in (row.worth, row.why) if text)

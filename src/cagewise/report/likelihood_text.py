@@ -20,6 +20,7 @@ from cagewise.evidence.probability import prevalence_range, probability_interval
 from cagewise.quantities import NotKnown
 from cagewise.report import likelihood_wording as words
 from cagewise.report import numbers
+from cagewise.report.language import decimal, retell, say
 
 LEAST_SHOWN = 0.01
 """Patterns less probable than this are not listed."""
@@ -53,17 +54,18 @@ def probability(examination: Examination) -> str:
     """Return the probability with prior and range, or that there is none and why."""
     posterior = examination.evidence.posterior
     if isinstance(posterior, NotKnown):
-        return words.NO_PROBABILITY.format(reason=posterior.reason)
+        return say(words.NO_PROBABILITY, reason=retell(posterior.reason))
     interval = probability_interval(posterior)
     if interval is None:
         template = words.NO_PROBABILITY if counted(examination) else words.NO_RATE
-        return template.format(reason=posterior.not_calibrated_because)
+        return say(template, reason=retell(posterior.not_calibrated_because))
     low, high = interval
     said = posterior.probability_of_defect
     template = words.PROBABILITY_CAPPED if posterior.guarded else words.PROBABILITY
-    return template.format(
-        value=f"{percent(said)} %",
-        most=words.MOST if said > posterior.prior.prevalence else words.LEAST,
+    return say(
+        template,
+        value=numbers.percent_of(percent(said)),
+        most=say(words.MOST) if said > posterior.prior.prevalence else say(words.LEAST),
         low=percent(low),
         high=percent(high),
         kin=_kin(posterior.prior),
@@ -78,14 +80,14 @@ def counted(examination: Examination) -> str:
     posterior = examination.evidence.posterior
     if isinstance(posterior, NotKnown):
         return ""
-    kind = str(posterior.rates_stratum)
+    kind = retell(str(posterior.rates_stratum))
     first, *others = _rates(posterior, examination.verdict.state)
     if all(rate.rate.cases < LEAST_CASES for rate in (first, *others)):
         return ""
     said = [_rate(first.rate, first.full, first.few, kind)]
     said += [_rate(other.rate, other.short, other.few_short, kind) for other in others]
-    worked_out = [words.WORKED_OUT] if posterior.calibrated else []
-    return " ".join([*worked_out, *said, words.SIMULATED])
+    worked_out = [say(words.WORKED_OUT)] if posterior.calibrated else []
+    return " ".join([*worked_out, *said, say(words.SIMULATED)])
 
 
 def probability_lines(examination: Examination) -> list[str]:
@@ -104,8 +106,9 @@ def differing(examination: Examination) -> str:
     likeliest = max(damage, key=lambda p: damage[p])
     sound = posterior.probabilities[DamagePattern.SOUND]
     shape = posterior.shape_share * sound
-    return words.DIFFERING[found].format(
-        pattern=words.PATTERN[likeliest],
+    return say(
+        words.DIFFERING[found],
+        pattern=say(words.PATTERN[likeliest]),
         share=percent(damage[likeliest]),
         shape=percent(shape),
         error=percent(sound - shape),
@@ -122,13 +125,13 @@ def pattern_rows(examination: Examination) -> list[PatternRow]:
     if ranked[0][1] >= ALMOST_ALL:
         return []
     rows = [
-        PatternRow(label=words.PATTERN[p], probability=x, sound=p is DamagePattern.SOUND)
+        PatternRow(label=say(words.PATTERN[p]), probability=x, sound=p is DamagePattern.SOUND)
         for p, x in ranked
         if x >= LEAST_SHOWN
     ]
     rest = 1.0 - sum(row.probability for row in rows)
     if rest >= LEAST_SHOWN:
-        rows.append(PatternRow(label=words.OTHERS, probability=rest, sound=False))
+        rows.append(PatternRow(label=say(words.OTHERS), probability=rest, sound=False))
     return rows
 
 
@@ -141,7 +144,7 @@ def pattern_line(examination: Examination) -> str:
     share = posterior.probabilities[likeliest]
     if share < ALMOST_ALL or likeliest is DamagePattern.SOUND:
         return ""
-    return words.ALMOST_ALL.format(pattern=words.PATTERN[likeliest], share=percent(share))
+    return say(words.ALMOST_ALL, pattern=say(words.PATTERN[likeliest]), share=percent(share))
 
 
 def open_bars(examination: Examination) -> str:
@@ -153,7 +156,7 @@ def open_bars(examination: Examination) -> str:
     sound = posterior.probabilities[DamagePattern.SOUND]
     begins_sound = bars.low < LEAST_DAMAGE_BARS < bars.value
     template = words.OPEN_BARS_DOWN_TO_SOUND if begins_sound else words.OPEN_BARS
-    return template.format(bars=numbers.bars_interval(bars), share=f"{100.0 * sound:.0f}")
+    return say(template, bars=numbers.bars_interval(bars), share=f"{100.0 * sound:.0f}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,14 +201,15 @@ def _rates(posterior: Posterior, state: State) -> list[_RateWords]:
 def _rate(rate: Rate, counted: str, few: str, kind: str) -> str:
     """Return a rate in a sentence, never without the number of its cases."""
     if rate.cases < LEAST_CASES:
-        cases = words.CASES[min(rate.cases, 2)].format(n=rate.cases)
-        return few.format(cases=cases, kind=kind)
+        cases = say(words.CASES[min(rate.cases, 2)], n=rate.cases)
+        return say(few, cases=cases, kind=kind)
     low, high = between(*rate.interval)
-    return counted.format(
+    return say(
+        counted,
         cases=rate.cases,
         kind=kind,
-        events=words.EVENTS[min(rate.events, 2)].format(n=rate.events),
-        share=words.SHARE.format(share=percent(rate.events / rate.cases), low=low, high=high),
+        events=say(words.EVENTS[min(rate.events, 2)], n=rate.events),
+        share=say(words.SHARE, share=percent(rate.events / rate.cases), low=low, high=high),
     )
 
 
@@ -214,9 +218,7 @@ def _kin(prior: Prior) -> str:
     assumed = prior.prevalence == Prior().prevalence
     template = words.KIN_ASSUMED if assumed else words.KIN_STATED
     low, high = prevalence_range(prior)
-    return template.format(
-        prevalence=percent(prior.prevalence), low=percent(low), high=percent(high)
-    )
+    return say(template, prevalence=percent(prior.prevalence), low=percent(low), high=percent(high))
 
 
 def percent(probability: float) -> str:
@@ -243,7 +245,7 @@ def _written(value: float, rounded: Callable[[float], int]) -> str:
     """Return a percentage with two digits that carry something."""
     decimals = _decimals(value)
     shown = f"{rounded(value * 10**decimals) / 10**decimals:.{decimals}f}"
-    return shown.rstrip("0").rstrip(".") if "." in shown else shown
+    return numbers.trimmed(decimal(shown))
 
 
 def _decimals(value: float) -> int:

@@ -166,7 +166,6 @@ WEIGHTS_NOTE = (
 WEIGHTS_NOTE_WORDS = "The order is our judgement: the study does not cover this kind of motor."
 
 HOURS = "{hours} h"
-SETTLES_MARK = "of 10 cases"
 SETTLES = "as good as settling it in {tenths} of 10 cases"
 SETTLES_HARDLY = "would settle next to nothing"
 TIPS = "tips the balance in {tenths} of 10"

@@ -13,6 +13,7 @@ from cagewise.report import numbers
 from cagewise.report.history_text import day_of, percent
 from cagewise.report.history_views import NOT_EXAMINED, REPAIRED, RankingView
 from cagewise.report.html import SHAPES
+from cagewise.report.language import say
 from cagewise.report.ranking_text import cost_in_words, next_of, parts_doubted
 from cagewise.store import Case, MotorEntry
 
@@ -61,12 +62,12 @@ def row_of(view: RankingView, motor: RankedMotor, entry: MotorEntry) -> MotorRow
         shape="" if state in (NOT_EXAMINED, REPAIRED) else SHAPES[State(state)],
         state=state,
         parts="" if last is None else parts_doubted(last.keys),
-        probability=words.ASSUMED.format(probability=probability)
+        probability=say(words.ASSUMED, probability=probability)
         if motor.assumed_probability
         else probability,
         bars="" if bars is None else numbers.bars(bars),
         risk=cost_in_words(motor.expected_cost_per_month),
-        due=words.NOW if never else day_of(motor.due_on).isoformat(),
+        due=say(words.NOW) if never else day_of(motor.due_on).isoformat(),
         when="" if never else _when(motor.overdue_days),
         overdue=motor.overdue_days >= 0.0,
         next=next_of(view, motor)[1],
@@ -78,9 +79,11 @@ def row_of(view: RankingView, motor: RankedMotor, entry: MotorEntry) -> MotorRow
 def _when(overdue_days: float) -> str:
     """Return how long something is due, or how much time is left."""
     if overdue_days < 0.0:
-        return words.IN_DAYS.format(days=f"{-overdue_days:.0f}")
+        return say(words.IN_DAYS, days=f"{-overdue_days:.0f}")
     return (
-        words.DUE_TODAY if overdue_days < 1.0 else words.OVERDUE.format(days=f"{overdue_days:.0f}")
+        say(words.DUE_TODAY)
+        if overdue_days < 1.0
+        else say(words.OVERDUE, days=f"{overdue_days:.0f}")
     )
 
 

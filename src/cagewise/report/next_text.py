@@ -17,6 +17,7 @@ from cagewise.decision.recommendation import NextMeasurement, NextStep
 from cagewise.decision.verdict import State, StateGround
 from cagewise.report import likelihood_wording as words
 from cagewise.report import numbers, sentences
+from cagewise.report.language import say
 
 LEAST_DOUBT_BITS = 0.01
 """Doubt that a probability of one in a thousand leaves, the least that is ever stated: below it
@@ -56,6 +57,8 @@ class NextRow:
     """Empty where the ranking alone asks for it."""
     per_hour: float
     """Expected information per hour, bits; minus one where nothing is known of it."""
+    settles: bool = False
+    """Whether the worth says in how many of ten cases it is as good as settled."""
 
 
 def next_rows(examination: Examination) -> list[NextRow]:
@@ -75,11 +78,11 @@ def next_rows(examination: Examination) -> list[NextRow]:
 def next_note(examination: Examination) -> str:
     """Return how the rows are ordered and what their words mean; empty where none has any."""
     rows = next_rows(examination)
-    if any(words.SETTLES_MARK in row.worth for row in rows):
-        return words.NEXT_NOTE
+    if any(row.settles for row in rows):
+        return say(words.NEXT_NOTE)
     open_state = examination.verdict.state in (State.SUSPECT, State.DEFECTIVE)
     weighed = any(row.worth for row in rows)
-    return words.NEXT_LITTLE_DOUBT if weighed and open_state else ""
+    return say(words.NEXT_LITTLE_DOUBT) if weighed and open_state else ""
 
 
 def _worth_of(
@@ -126,6 +129,7 @@ def _row(steps: list[NextStep], worth: MeasurementWorth | None) -> NextRow:
         worth="" if worth is None else _worth(worth),
         why=" ".join(why for _, why in worded),
         per_hour=-1.0 if worth is None else worth.bits_per_hour,
+        settles=worth is not None and _settles(worth),
     )
 
 
@@ -139,20 +143,25 @@ def _added(worth: MeasurementWorth) -> NextRow:
         worth=_worth(worth),
         why="",
         per_hour=worth.bits_per_hour,
+        settles=_settles(worth),
     )
 
 
 def _worth(worth: MeasurementWorth) -> str:
     """Return hours, what would be settled, and the smallest damage that will show."""
-    said = [words.HOURS.format(hours=f"{worth.hours:g}")]
+    said = [say(words.HOURS, hours=f"{worth.hours:g}")]
     if worth.doubt_bits >= LEAST_DOUBT_BITS:
-        settled = worth.settled_share >= LEAST_SETTLED
-        template = words.SETTLES if settled else words.SETTLES_HARDLY
-        said.append(template.format(tenths=_tenths(worth.settled_share)))
+        template = words.SETTLES if _settles(worth) else words.SETTLES_HARDLY
+        said.append(say(template, tenths=_tenths(worth.settled_share)))
         if worth.change_probability >= LEAST_SETTLED:
-            said.append(words.TIPS.format(tenths=_tenths(worth.change_probability)))
-    said.append(words.SHOWS.format(bars=numbers.bars_up(worth.limit_bars)))
+            said.append(say(words.TIPS, tenths=_tenths(worth.change_probability)))
+    said.append(say(words.SHOWS, bars=numbers.bars_up(worth.limit_bars)))
     return numbers.sentence("; ".join(said))
+
+
+def _settles(worth: MeasurementWorth) -> bool:
+    """Return whether enough of a doubt would go for tenths to be written."""
+    return worth.doubt_bits >= LEAST_DOUBT_BITS and worth.settled_share >= LEAST_SETTLED
 
 
 def _tenths(share: float) -> str:

@@ -6,9 +6,11 @@ Bounds are rounded outwards, so that no rounding overstates.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from cagewise.quantities import Estimate
+from cagewise.report import number_wording as words
+from cagewise.report.language import ENGLISH, catalogue, current, decimal, retell, say
 
 LARGEST_BARS = 20.0
 """More open bars than this are not a count any more: no cage runs so, the reading tells nothing."""
@@ -18,7 +20,7 @@ def bars(value: float) -> str:
     """Return open bars with two digits that carry something: 0.07, 0.85, 1.1, 12, 20+."""
     if value > LARGEST_BARS:
         return f"{LARGEST_BARS:.0f}+"
-    return f"{value:.{_decimals(value)}f}"
+    return decimal(f"{value:.{_decimals(value)}f}")
 
 
 def bars_up(value: float) -> str:
@@ -36,7 +38,7 @@ def bars_down(value: float) -> str:
 def bars_interval(estimate: Estimate) -> str:
     """Return "1.1 (0.9 to 1.3)"."""
     low, high = bars_down(estimate.low), bars_up(estimate.high)
-    return f"{bars(estimate.value)} ({low} to {high})"
+    return say(words.INTERVAL, value=bars(estimate.value), low=low, high=high)
 
 
 def significant(value: float, digits: int = 3) -> str:
@@ -44,7 +46,7 @@ def significant(value: float, digits: int = 3) -> str:
     if value == 0.0 or not math.isfinite(value):
         return f"{value:.0f}"
     decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
-    return f"{value:.{decimals}f}"
+    return decimal(f"{value:.{decimals}f}")
 
 
 def round_figure(value: float) -> str:
@@ -57,10 +59,10 @@ def with_interval(estimate: Estimate, unit: str, factor: float = 1.0) -> str:
     shown = estimate.scaled(factor)
     half_width = (shown.high - shown.low) / 2.0
     if half_width <= 0.0:
-        return f"{significant(shown.value, 5)} {unit}".rstrip()
+        return f"{significant(shown.value, 5)} {retell(unit)}".rstrip()
     decimals = max(0, min(6, -math.floor(math.log10(half_width))))
-    body = f"{shown.value:.{decimals}f} ({shown.low:.{decimals}f} to {shown.high:.{decimals}f})"
-    return f"{body} {unit}".rstrip()
+    value, low, high = (f"{each:.{decimals}f}" for each in (shown.value, shown.low, shown.high))
+    return f"{say(words.INTERVAL, value=value, low=low, high=high)} {retell(unit)}".rstrip()
 
 
 PREFIXES = (
@@ -92,7 +94,7 @@ def measured(estimate: Estimate, unit: str) -> str:
 def plain(value: float, unit: str) -> str:
     """Return an exact value in the unit whose prefix suits it: "100 MΩ"."""
     factor, written = _scale(value, unit)
-    return f"{value * factor:g} {written}".rstrip()
+    return f"{decimal(f'{value * factor:g}')} {retell(written)}".rstrip()
 
 
 def _scale(value: float, unit: str) -> tuple[float, str]:
@@ -110,10 +112,20 @@ def _scale(value: float, unit: str) -> tuple[float, str]:
     return 1.0, symbol
 
 
+def plain_digits(value: float, unit: str) -> str:
+    """Return an exact value in its unit as it is: "6600 V"."""
+    return f"{decimal(f'{value:g}')} {unit}"
+
+
 def power(watt: float) -> str:
     """Return a rated power: "250 kW", "5.5 kW", "0.37 kW"."""
-    digits = significant(watt / 1e3)
-    return f"{digits.rstrip('0').rstrip('.') if '.' in digits else digits} kW"
+    return f"{trimmed(significant(watt / 1e3))} kW"
+
+
+def trimmed(digits: str) -> str:
+    """Return a number without zeros that stand for nothing: 10.0 is 10."""
+    sign = catalogue(current()).decimal_sign
+    return digits.rstrip("0").rstrip(sign) if sign in digits else digits
 
 
 def _decimals(value: float) -> int:
@@ -130,7 +142,7 @@ def _directed(value: float, rounded: Callable[[float], int]) -> str:
     """
     decimals = _decimals(value)
     slack = -1e-6 if rounded is math.ceil else 1e-6
-    return f"{rounded(value * 10**decimals + slack) / 10**decimals:.{decimals}f}"
+    return decimal(f"{rounded(value * 10**decimals + slack) / 10**decimals:.{decimals}f}")
 
 
 def sentence(text: str) -> str:
@@ -140,3 +152,32 @@ def sentence(text: str) -> str:
         return ""
     text = text[0].upper() + text[1:]
     return text if text.endswith((".", "!", "?")) else f"{text}."
+
+
+def begins(text: str) -> str:
+    """Return ``text`` with a capital, to head a line."""
+    return text[:1].upper() + text[1:]
+
+
+def continues(text: str) -> str:
+    """Return a sentence as it stands after a colon: in English with a small letter."""
+    return text[:1].lower() + text[1:] if current() == ENGLISH else text
+
+
+def listed(names: Sequence[str], last: str = words.BOTH) -> str:
+    """Return names as in a sentence: "4", "4 and 5", "4, 5 and 6".
+
+    Parameters
+    ----------
+    names
+        At least one.
+    last
+        Template that joins the last one to the others.
+    """
+    *first, final = names
+    return say(last, first=", ".join(first), last=final) if first else final
+
+
+def percent_of(digits: str) -> str:
+    """Return a number that is written already with its sign of percent."""
+    return say(words.PERCENT, value=digits)

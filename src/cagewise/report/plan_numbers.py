@@ -5,8 +5,9 @@ from __future__ import annotations
 from cagewise.quantities import Estimate
 from cagewise.report import numbers
 from cagewise.report import plan_running_wording as running
+from cagewise.report.language import say
 
 
 def up_to(bars: Estimate) -> str:
     """Return the middle of an estimate and the upper end of its interval."""
-    return running.UP_TO.format(value=numbers.bars_up(bars.value), high=numbers.bars_up(bars.high))
+    return say(running.UP_TO, value=numbers.bars_up(bars.value), high=numbers.bars_up(bars.high))

@@ -5,24 +5,25 @@ from __future__ import annotations
 from cagewise.decision.start_plan import StartPlan, StartRecordPlan
 from cagewise.decision.starting_duty import Proviso, StartingDuty, Stated, Succession
 from cagewise.quantities import Estimate, NotKnown
-from cagewise.report import numbers
+from cagewise.report import measures, number_wording, numbers
 from cagewise.report import plan_wording as words
 from cagewise.report.facts import Fact
+from cagewise.report.language import retell, say
 from cagewise.report.page import Page
 
 
 def write_start(page: Page, plan: StartPlan) -> None:
     """Write the section of the next start."""
-    page.heading(words.START_TITLE)
+    page.heading(say(words.START_TITLE))
     if isinstance(plan.record, NotKnown):
-        page.paragraph(words.START_REFUSED.format(reason=plan.record.reason))
+        page.paragraph(say(words.START_REFUSED, reason=retell(plan.record.reason)))
         if isinstance(plan.duty.succession, NotKnown):
-            page.paragraph(words.DUTY_REFUSED.format(reason=plan.duty.succession.reason))
+            page.paragraph(say(words.DUTY_REFUSED, reason=retell(plan.duty.succession.reason)))
         return
     page.fact_table([*record_facts(plan.record, plan.duty), *duty_facts(plan.duty)])
-    sentences = [words.NO_START, words.NO_START_ON_DOUBT]
+    sentences = [say(words.NO_START), say(words.NO_START_ON_DOUBT)]
     if isinstance(plan.duty.rest_s, NotKnown):
-        sentences.append(words.COOLING)
+        sentences.append(say(words.COOLING))
     for sentence in sentences:
         page.paragraph(sentence, first=f"{page.symbols.bullet} ")
 
@@ -30,15 +31,15 @@ def write_start(page: Page, plan: StartPlan) -> None:
 def record_facts(record: StartRecordPlan, duty: StartingDuty) -> list[Fact]:
     """Return what to record, labelled."""
     label = words.START_FACTS
-    rate = words.START_RATE.format(rate=f"{record.sampling_rate_hz:g}", bits=record.bits)
+    rate = say(words.START_RATE, rate=f"{record.sampling_rate_hz:g}", bits=record.bits)
     peak = numbers.round_figure(record.current_range_peak_a)
-    readable = words.READABLE[record.readable].format(least=f"{record.least_start_s:.2g}")
+    readable = say(words.READABLE[record.readable], least=f"{record.least_start_s:.2g}")
     return [
-        (label["channels"], words.START_CHANNELS),
-        (label["rate"], rate),
-        (label["range"], words.START_RANGE.format(peak=peak)),
-        (label["length"], _length(record, duty)),
-        (label["readable"], readable),
+        (say(label["channels"]), say(words.START_CHANNELS)),
+        (say(label["rate"]), rate),
+        (say(label["range"]), say(words.START_RANGE, peak=peak)),
+        (say(label["length"]), _length(record, duty)),
+        (say(label["readable"]), readable),
     ]
 
 
@@ -59,10 +60,10 @@ def duty_facts(duty: StartingDuty) -> list[Fact]:
     ):
         if isinstance(value, NotKnown):
             if value.reason not in said and name != "margin":
-                facts.append((label[name], words.NOT_KNOWN.format(reason=value.reason)))
+                facts.append((say(label[name]), say(words.NOT_KNOWN, reason=retell(value.reason))))
             said.add(value.reason)
         else:
-            facts.append((label[name], _known(name, value, duty)))
+            facts.append((say(label[name]), _known(name, value, duty)))
     return facts
 
 
@@ -71,43 +72,50 @@ def _known(name: str, value: Succession | Stated | Estimate, duty: StartingDuty)
     if isinstance(value, Succession):
         return _succession(value)
     if isinstance(value, Estimate):
-        margin = words.MARGIN.format(margin=_spread(value))
-        return margin if value.low >= 1.0 else words.MARGIN_LOW.format(margin=margin)
+        margin = say(words.MARGIN, margin=_spread(value))
+        return margin if value.low >= 1.0 else say(words.MARGIN_LOW, margin=margin)
     if name == "per_hour":
-        return words.PER_HOUR.format(starts=f"{value.value:.2g}", source=value.source)
+        return say(words.PER_HOUR, starts=f"{value.value:.2g}", source=retell(value.source))
     if name == "rest":
-        return words.REST.format(seconds=f"{value.value:.0f}", source=value.source)
+        return say(words.REST, seconds=f"{value.value:.0f}", source=retell(value.source))
     cold = duty.stall_cold_s
     if isinstance(cold, NotKnown):
-        return words.STALL.format(seconds=f"{value.value:g}", source=value.source)
-    return words.STALL_COLD.format(
-        seconds=f"{value.value:g}", cold=f"{cold.value:g}", source=value.source
+        return say(words.STALL, seconds=f"{value.value:g}", source=retell(value.source))
+    return say(
+        words.STALL_COLD,
+        seconds=f"{value.value:g}",
+        cold=f"{cold.value:g}",
+        source=retell(value.source),
     )
 
 
 def _succession(found: Succession) -> str:
     """Return the starts in succession and what they stand on."""
     limit = found.load_inertia_limit_kg_m2
-    inertia = "" if limit is None else numbers.significant(limit, 2)
-    starts = words.SUCCESSION.format(
-        cold=found.from_ambient, hot=found.from_rated, source=found.source
+    inertia = "" if limit is None else measures.measure(limit, measures.Quantity.INERTIA, 2)
+    starts = say(
+        words.SUCCESSION, cold=found.from_ambient, hot=found.from_rated, source=retell(found.source)
     )
-    provisos = [words.PROVISO[p].format(inertia=inertia) for p in Proviso if p in found.provided]
-    return starts + words.PROVIDED.format(provisos="; ".join(provisos))
+    provisos = [say(words.PROVISO[p], inertia=inertia) for p in Proviso if p in found.provided]
+    return starts + say(words.PROVIDED, provisos="; ".join(provisos))
 
 
 def _length(record: StartRecordPlan, duty: StartingDuty) -> str:
     """Return how long to record, and why."""
     whole, before = f"{record.record_s:.0f}", f"{record.pre_trigger_s:g}"
     if isinstance(duty.start_s, NotKnown):
-        return words.START_LENGTH_UNKNOWN.format(
-            record=whole, before=before, reason=duty.start_s.reason
+        return say(
+            words.START_LENGTH_UNKNOWN,
+            record=whole,
+            before=before,
+            reason=retell(duty.start_s.reason),
         )
-    return words.START_LENGTH.format(
+    return say(
+        words.START_LENGTH,
         record=whole,
         before=before,
         start=_spread(duty.start_s),
-        source=words.SOURCES[duty.start_source],
+        source=say(words.SOURCES[duty.start_source]),
         after=f"{record.after_s:g}",
     )
 
@@ -115,4 +123,4 @@ def _length(record: StartRecordPlan, duty: StartingDuty) -> str:
 def _spread(estimate: Estimate) -> str:
     """Return the interval, or the value where there is none."""
     low, high = (numbers.significant(end, 2) for end in (estimate.low, estimate.high))
-    return low if low == high else f"{low} to {high}"
+    return low if low == high else say(number_wording.RANGE, low=low, high=high)

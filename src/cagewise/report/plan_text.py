@@ -14,6 +14,7 @@ from cagewise.report import plan_running_wording as running
 from cagewise.report import plan_wording as words
 from cagewise.report.cautions_text import write_cautions
 from cagewise.report.facts import Fact
+from cagewise.report.language import retell, say, say_each
 from cagewise.report.page import STYLE_DIM, STYLE_HEADING, Page, page_on
 from cagewise.report.plan_numbers import up_to
 from cagewise.report.plan_standstill_text import write_standstill
@@ -45,14 +46,14 @@ def write_plan(
     asked = tuple(Occasion) if only is None else (only,)
     page.paragraph(sentences.motor_title(plan.motor), indent=0)
     page.line(symbols.rule * page.width, STYLE_DIM)
-    page.paragraph(running.TITLE.upper(), indent=0, style=STYLE_HEADING)
-    page.fact_table([(words.IN_SHORT[at.value], in_short(plan)[at]) for at in asked])
+    page.paragraph(say(running.TITLE).upper(), indent=0, style=STYLE_HEADING)
+    page.fact_table([(say(words.IN_SHORT[at.value]), in_short(plan)[at]) for at in asked])
     if {Occasion.RUNNING, Occasion.STANDSTILL} & set(asked):
-        page.paragraph(words.SHORT_NOTE, style=STYLE_DIM)
+        page.paragraph(say(words.SHORT_NOTE), style=STYLE_DIM)
     if plan.motor.warnings:
-        page.heading(wording.SECTION["motor_file"])
+        page.heading(say(wording.SECTION["motor_file"]))
         for warning in plan.motor.warnings:
-            page.paragraph(warning, first=f"{symbols.bullet} ")
+            page.paragraph(retell(warning), first=f"{symbols.bullet} ")
     for at in asked:
         write_section(page, plan, at)
     tests = planned_tests(plan)
@@ -85,71 +86,75 @@ def planned_tests(plan: Plan) -> Mapping[Occasion, tuple[TestKind, ...]]:
 def in_short(plan: Plan) -> Mapping[Occasion, str]:
     """Return one line for each occasion."""
     record, start, stop = plan.record, plan.start.record, plan.standstill
-    running = words.SHORT_RUNNING.format(
+    running = say(
+        words.SHORT_RUNNING,
         seconds=f"{record.record_s:.0f}",
         load=f"{100.0 * record.load_fraction_good:.0f}",
         rate=f"{record.sampling_rate_hz:g}",
         bars=up_to(plan.aimed.direct_bars),
     )
     if isinstance(start, NotKnown):
-        starting = words.SHORT_START_REFUSED
+        starting = say(words.SHORT_START_REFUSED)
     else:
-        starting = words.SHORT_START.format(
+        starting = say(
+            words.SHORT_START,
             seconds=f"{start.record_s:.0f}",
             rate=f"{start.sampling_rate_hz:g}",
             peak=numbers.round_figure(start.current_range_peak_a),
         )
-    standing = words.SHORT_STANDSTILL.format(
+    standing = say(
+        words.SHORT_STANDSTILL,
         positions=len(stop.advice.shaft_angles_deg),
         first=f"{stop.frequencies_hz[0]:g}",
         second=f"{stop.frequencies_hz[1]:g}",
         bars=up_to(stop.bars),
     )
-    tests = ", ".join(words.CAUTION_FOR[test] for test in plan.winding.tests)
+    tests = ", ".join(say(words.CAUTION_FOR[test]) for test in plan.winding.tests)
     return {
         Occasion.RUNNING: running,
         Occasion.START: starting,
         Occasion.STANDSTILL: standing,
-        Occasion.WINDING: words.SHORT_WINDING.format(tests=tests),
+        Occasion.WINDING: say(words.SHORT_WINDING, tests=tests),
     }
 
 
 def _running(page: Page, plan: Plan) -> None:
     """Write the section of the running record."""
-    page.heading(words.RUNNING_TITLE)
-    page.paragraph(running.CHANNELS)
+    page.heading(say(words.RUNNING_TITLE))
+    page.paragraph(say(running.CHANNELS))
     page.fact_table(_facts(plan))
     _what_it_shows(page, plan)
-    page.heading(running.ASK)
-    for question in running.QUESTIONS:
+    page.heading(say(running.ASK))
+    for question in say_each(running.QUESTIONS):
         page.paragraph(question, first=f"{page.symbols.bullet} ")
 
 
 def _facts(plan: Plan) -> list[Fact]:
     """Return what to record, labelled."""
     record, label = plan.record, running.FACTS
-    rate = running.RATE.format(rate=f"{record.sampling_rate_hz:g}")
-    load = running.LOAD.format(
+    rate = say(running.RATE, rate=f"{record.sampling_rate_hz:g}")
+    load = say(
+        running.LOAD,
         good=f"{100.0 * record.load_fraction_good:.0f}",
         least=f"{100.0 * record.load_fraction_min:.0f}",
     )
-    current = running.CURRENT.format(peak=numbers.round_figure(record.current_range_peak_a))
-    voltage = running.VOLTAGE.format(peak=numbers.round_figure(record.voltage_range_peak_v))
+    current = say(running.CURRENT, peak=numbers.round_figure(record.current_range_peak_a))
+    voltage = say(running.VOLTAGE, peak=numbers.round_figure(record.voltage_range_peak_v))
     return [
-        (label["rate"], rate),
-        (label["bits"], running.BITS.format(bits=record.bits)),
-        (label["length"], running.LENGTH.format(seconds=f"{record.record_s:.0f}")),
-        (label["load"], load),
-        (label["current"], current),
-        (label["voltage"], voltage),
+        (say(label["rate"]), rate),
+        (say(label["bits"]), say(running.BITS, bits=record.bits)),
+        (say(label["length"]), say(running.LENGTH, seconds=f"{record.record_s:.0f}")),
+        (say(label["load"]), load),
+        (say(label["current"]), current),
+        (say(label["voltage"]), voltage),
     ]
 
 
 def _what_it_shows(page: Page, plan: Plan) -> None:
     """Write the table of the smallest damage, by load."""
-    page.heading(running.SEES)
+    page.heading(say(running.SEES))
     rows = [_row(at) for at in plan.loads]
-    page.table(running.HEADS, rows)
+    page.table(say_each(running.HEADS), rows)
     for note in _notes(plan):
         page.paragraph(note, style=STYLE_DIM)
 
@@ -158,25 +163,28 @@ def _notes(plan: Plan) -> list[str]:
     """Return how to read the table."""
     assumed = plan.limits.plan
     notes = [
-        running.EXPLAINED.format(
-            noise=f"{assumed.sensor_noise_db:g}", load=f"{assumed.load_noise_db:g}"
+        say(
+            running.EXPLAINED,
+            noise=f"{assumed.sensor_noise_db:g}",
+            load=f"{assumed.load_noise_db:g}",
         ),
-        running.NATURAL.format(
+        say(
+            running.NATURAL,
             spread=f"{100.0 * assumed.natural_bar_spread:g}",
             natural=numbers.bars_up(plan.natural_bars),
         ),
-        running.SWING,
+        say(running.SWING),
     ]
     if plan.motor.cage.rotor_bars is None:
-        notes.append(running.BARS_UNKNOWN)
+        notes.append(say(running.BARS_UNKNOWN))
     return notes
 
 
 def _row(at: LoadPlan) -> tuple[str, ...]:
     """Return the table row of one load."""
     return (
-        f"{100.0 * at.load_fraction:.0f} %",
-        f"{numbers.significant(100.0 * at.slip.value, 2)} %",
+        numbers.percent_of(f"{100.0 * at.load_fraction:.0f}"),
+        numbers.percent_of(numbers.significant(100.0 * at.slip.value, 2)),
         f"{numbers.significant(at.pole_pass_frequency_hz.value, 2)} Hz",
         f"{at.record_s:.0f} s",
         up_to(at.direct_bars),

@@ -7,21 +7,24 @@ from collections.abc import Sequence
 from cagewise.decision.test_levels import SourceStatus, TestLevel
 from cagewise.decision.winding_plan import WindingPlan
 from cagewise.measurement.cautions import TestKind
+from cagewise.report import number_wording, numbers
 from cagewise.report import plan_wording as words
+from cagewise.report.language import retell, say
 from cagewise.report.page import STYLE_DIM, Page
 
 
 def write_winding(page: Page, plan: WindingPlan) -> None:
     """Write the section of the winding and insulation tests."""
-    page.heading(words.WINDING_TITLE)
+    page.heading(say(words.WINDING_TITLE))
     bullet = f"{page.symbols.bullet} "
-    page.paragraph(words.RESISTANCE, first=bullet)
+    page.paragraph(say(words.RESISTANCE), first=bullet)
     for sentence in level_sentences(plan.levels):
         page.paragraph(sentence, first=bullet)
     if TestKind.DISSIPATION in plan.tests:
-        page.paragraph(words.DISSIPATION, first=bullet)
+        page.paragraph(say(words.DISSIPATION), first=bullet)
     for remark in (*plan.remarks, words.LEVELS_NOTE):
-        page.paragraph(f"{remark[0].upper()}{remark[1:].rstrip('.')}.", style=STYLE_DIM)
+        said = numbers.begins(retell(remark)).rstrip(".")
+        page.paragraph(f"{said}.", style=STYLE_DIM)
 
 
 def level_sentences(levels: Sequence[TestLevel]) -> list[str]:
@@ -30,9 +33,10 @@ def level_sentences(levels: Sequence[TestLevel]) -> list[str]:
     for level in levels:
         together.setdefault((level.title, _source(level)), []).append(level)
     return [
-        words.LEVEL.format(
-            title=f"{title[0].upper()}{title[1:]}",
-            levels=words.LEVEL_OR.join(_one(level) for level in members),
+        say(
+            words.LEVEL,
+            title=numbers.begins(retell(title)),
+            levels=say(words.LEVEL_OR).join(_one(level) for level in members),
             source=source,
         )
         for (title, source), members in together.items()
@@ -42,11 +46,20 @@ def level_sentences(levels: Sequence[TestLevel]) -> list[str]:
 def _one(level: TestLevel) -> str:
     """Return one voltage with its form."""
     one = level.low_v == level.high_v
-    volts = f"{level.low_v:.0f}" if one else f"{level.low_v:.0f} to {level.high_v:.0f}"
-    return words.LEVEL_FORM.format(volts=volts, kind=level.kind.value, form=level.form)
+    volts = (
+        f"{level.low_v:.0f}"
+        if one
+        else say(number_wording.RANGE, low=f"{level.low_v:.0f}", high=f"{level.high_v:.0f}")
+    )
+    return say(
+        words.LEVEL_FORM, volts=volts, kind=retell(level.kind.value), form=retell(level.form)
+    )
 
 
 def _source(level: TestLevel) -> str:
     """Return the source and how it was had."""
     read = level.status is SourceStatus.READ
-    return level.source if read else f"{level.source}, {level.status.value}"
+    source = retell(level.source)
+    if read:
+        return source
+    return say(words.LEVEL_SOURCE, source=source, status=retell(level.status.value))

@@ -63,7 +63,7 @@ SUCCESSION = "{cold} from ambient temperature or {hot} from rated temperature ({
 PROVIDED = "; provided that {provisos}"
 PROVISO: Mapping[Proviso, str] = {
     Proviso.BUILT_TO_STANDARD: "the motor is built to one of them (no design letter in the file)",
-    Proviso.LOAD_INERTIA: "the load's inertia is at most {inertia} kg m2 at the motor shaft",
+    Proviso.LOAD_INERTIA: "the load's inertia is at most {inertia} at the motor shaft",
     Proviso.LOAD_TORQUE: "the load's torque rises with the square of the speed",
     Proviso.VOLTAGE: "the voltage stays within 10 % of rated",
 }
@@ -128,6 +128,7 @@ SUPPLY_VOLTAGE = (
     "With a single-phase supply instead of a bridge, 10 % and 25 % of rated voltage are quoted by "
     "two authors (secondary): keep the current below rated."
 )
+ANGLES_HEAD = "{title}:"
 ANGLES_TITLE = "Shaft angles in degrees from a mark, in one direction"
 SAFE = "As good, per pole pair: {counts}."
 AVOID = "Never use these: they turn the slot ripple of a sound rotor into a defect. {counts}."
@@ -148,6 +149,7 @@ DISSIPATION = (
 )
 LEVEL = "{title}: {levels}. {source}."
 LEVEL_FORM = "{volts} V {kind} ({form})"
+LEVEL_SOURCE = "{source}, {status}"
 LEVEL_OR = ", or "
 LEVELS_NOTE = (
     "No level is recommended over another. The maker, the owner and local rules choose; E is the "
@@ -155,6 +157,7 @@ LEVELS_NOTE = (
 )
 
 CAUTIONS_TITLE = "Cautions"
+CAUTION_HEAD = "{title}:"
 CAUTION_SOURCES = "Sources: {sources}."
 CAUTION_FOR: Mapping[TestKind, str] = {
     TestKind.OFF_LINE: "any test at rest",

@@ -15,6 +15,7 @@ from cagewise.report import numbers
 from cagewise.report.facts import Fact
 from cagewise.report.history_text import day_of, percent
 from cagewise.report.history_views import NOT_EXAMINED, REPAIRED, RankingView
+from cagewise.report.language import say, say_each
 from cagewise.report.list_table import write_table
 from cagewise.report.page import STYLE_DIM, STYLE_HEADING, Page, page_on
 from cagewise.report.symbols import Symbols
@@ -55,20 +56,20 @@ def write_ranking(
     _title(page, view)
     page.paragraph(in_short(view, symbols.dot))
     if len(motors) < view.in_all:
-        said = words.SHOWN_OF.format(count=len(motors), in_all=view.in_all)
-        page.paragraph(said if motors else words.NONE_SHOWN)
+        said = say(words.SHOWN_OF, count=len(motors), in_all=view.in_all)
+        page.paragraph(said if motors else say(words.NONE_SHOWN))
     if not motors:
         return
     page.line()
     write_table(
         page,
-        words.RANKING_HEADS,
+        say_each(words.RANKING_HEADS),
         [_row(view, motor) for motor in motors[:most]],
-        spare=words.RANKING_SPARE,
-        numbers=words.RANKING_NUMBERS,
+        spare=say_each(words.RANKING_SPARE),
+        numbers=say_each(words.RANKING_NUMBERS),
     )
     _left_out(page, len(motors), most)
-    page.paragraph(words.RANKING_NOTE, style=STYLE_DIM)
+    page.paragraph(say(words.RANKING_NOTE), style=STYLE_DIM)
     _parts(page, view, most)
     _due(page, view, most)
     _missing(page, motors)
@@ -78,17 +79,22 @@ def next_of(view: RankingView, motor: RankedMotor) -> tuple[str, str]:
     """Return what is to be done next with a motor: in a column, and in a sentence."""
     state, last = view.cage_state(motor), view.latest.get(motor.tag)
     if state == REPAIRED:
-        return words.NEXT_AFTER_REPAIR
+        return _said(words.NEXT_AFTER_REPAIR)
     if last is None:
-        return words.NEXT_FIRST
+        return _said(words.NEXT_FIRST)
     if last.keys.action in words.NEXT_REMOVAL:
-        return words.NEXT_REMOVAL[last.keys.action]
+        return _said(words.NEXT_REMOVAL[last.keys.action])
     code = last.keys.next_step or ""
     if last.keys.action in (CostAction.KEEP, CostAction.WATCH):
         code = ""  # the trend is watched with the record that there is
     if not code and parts_doubted(last.keys):
         code = NextMeasurement.PART_TESTS.value
-    return words.NEXT.get(code, code), words.NEXT_LONG.get(code, code)
+    return _said((words.NEXT.get(code, code), words.NEXT_LONG.get(code, code)))
+
+
+def _said(both: tuple[str, str]) -> tuple[str, str]:
+    short, whole = both
+    return say(short), say(whole)
 
 
 def parts_doubted(keys: ExaminationKeys) -> str:
@@ -96,9 +102,9 @@ def parts_doubted(keys: ExaminationKeys) -> str:
     states = {"winding": keys.winding, "insulation": keys.insulation}
     doubted = {part: state for part, state in states.items() if state in DOUBTED}
     if len(doubted) == len(states) and len(set(doubted.values())) == 1:
-        return words.BOTH_PARTS.format(state=next(iter(doubted.values())))
+        return say(words.BOTH_PARTS, state=say(next(iter(doubted.values()))))
     return ", ".join(
-        words.PART.format(part=words.PART_NAMES[part], state=state)
+        say(words.PART, part=say(words.PART_NAMES[part]), state=say(state))
         for part, state in doubted.items()
     )
 
@@ -108,20 +114,21 @@ def _title(page: Page, view: RankingView) -> None:
     if view.plant:
         page.paragraph(view.plant, indent=0)
         page.line(page.symbols.rule * page.width, STYLE_DIM)
-    title = words.RANKING_TITLE.format(day=view.today)
+    title = say(words.RANKING_TITLE, day=view.today)
     page.paragraph(title, indent=0, style=STYLE_HEADING)
 
 
 def in_short(view: RankingView, dot: str) -> str:
     """Return the plant in one sentence."""
     ranking = view.ranking
-    unit = words.IN_CURRENCY if ranking.in_currency else words.IN_PULLS
-    return words.RANKING_SHORT.format(
+    unit = say(words.IN_CURRENCY) if ranking.in_currency else say(words.IN_PULLS)
+    return say(
+        words.RANKING_SHORT,
         count=view.in_all,
         due=view.due_in_all,
         cases=view.cases_in_all,
         dot=dot,
-        risk=words.RISK.format(cost=cost_in_words(ranking.expected_cost_per_month), unit=unit),
+        risk=say(words.RISK, cost=cost_in_words(ranking.expected_cost_per_month), unit=unit),
     )
 
 
@@ -133,7 +140,7 @@ def cost_in_words(value: float) -> str:
 def _left_out(page: Page, count: int, most: int | None) -> None:
     """Say how many are not shown."""
     if most is not None and count > most:
-        page.paragraph(words.LEFT_OUT.format(count=count - most), style=STYLE_DIM)
+        page.paragraph(say(words.LEFT_OUT, count=count - most), style=STYLE_DIM)
 
 
 def _row(view: RankingView, motor: RankedMotor) -> tuple[str, ...]:
@@ -144,12 +151,12 @@ def _row(view: RankingView, motor: RankedMotor) -> tuple[str, ...]:
     probability = percent(motor.probability)
     return (
         motor.tag,
-        state,
+        say(state),
         "" if last is None else parts_doubted(last.keys),
-        words.ASSUMED.format(probability=probability) if motor.assumed_probability else probability,
+        say(words.ASSUMED, probability=probability) if motor.assumed_probability else probability,
         "" if known is None else numbers.bars(known),
         cost_in_words(motor.expected_cost_per_month),
-        words.NOW if state == NOT_EXAMINED else day_of(motor.due_on).isoformat(),
+        say(words.NOW) if state == NOT_EXAMINED else day_of(motor.due_on).isoformat(),
         next_of(view, motor)[0],
         ", ".join(str(case.id) for case in cases),
     )
@@ -165,25 +172,25 @@ def _parts(page: Page, view: RankingView, most: int | None) -> None:
             rows.append((motor.tag, *parts, view.cage_state(motor), str(last.day)))
     rows.sort(key=lambda row: State.DEFECTIVE.value not in row[1:3])
     if rows:
-        page.heading(words.PARTS_TITLE)
-        write_table(page, words.PARTS_HEADS, rows[:most])
+        page.heading(say(words.PARTS_TITLE))
+        write_table(page, say_each(words.PARTS_HEADS), rows[:most])
         _left_out(page, len(rows), most)
 
 
 def part_state(state: str | None) -> str:
     """Return the state of a part beside the cage as lists have it."""
-    return words.PART_NOT_KNOWN if state is None else state or words.PART_NOT_TESTED
+    return say(words.PART_NOT_KNOWN) if state is None else say(state or words.PART_NOT_TESTED)
 
 
 def _due(page: Page, view: RankingView, most: int | None) -> None:
     """Write what is due, the longest overdue first, or what comes next."""
-    page.heading(words.DUE_TITLE)
+    page.heading(say(words.DUE_TITLE))
     due = view.ranking.due
     if due:
-        write_table(page, words.DUE_HEADS, [_since(view, motor) for motor in due[:most]])
+        write_table(page, say_each(words.DUE_HEADS), [_since(view, motor) for motor in due[:most]])
         _left_out(page, len(due), most)
     else:
-        page.paragraph(words.DUE_NONE)
+        page.paragraph(say(words.DUE_NONE))
     later = min(
         (m for m in view.ranking.motors if m.overdue_days < 0.0),
         key=lambda motor: motor.due_on,
@@ -191,14 +198,14 @@ def _due(page: Page, view: RankingView, most: int | None) -> None:
     )
     if later is not None:
         what, day = next_of(view, later)[1], day_of(later.due_on)
-        page.paragraph(words.DUE_NEXT.format(tag=later.tag, day=day, what=what))
+        page.paragraph(say(words.DUE_NEXT, tag=later.tag, day=day, what=what))
 
 
 def _since(view: RankingView, motor: RankedMotor) -> tuple[str, str, str, str]:
     """Return what is due, and since when."""
     never = view.cage_state(motor) == NOT_EXAMINED
     days = "" if never else f"{motor.overdue_days:.0f}"
-    since = words.NEVER if never else day_of(motor.due_on).isoformat()
+    since = say(words.NEVER) if never else day_of(motor.due_on).isoformat()
     return motor.tag, since, days, next_of(view, motor)[1]
 
 
@@ -206,7 +213,7 @@ def _missing(page: Page, motors: Sequence[RankedMotor]) -> None:
     """Write what is missing of which motors."""
     rows = missing_rows(motors)
     if rows:
-        page.heading(words.MISSING_TITLE)
+        page.heading(say(words.MISSING_TITLE))
         page.fact_table(rows)
 
 
@@ -216,15 +223,15 @@ def missing_rows(motors: Sequence[RankedMotor]) -> list[Fact]:
     for item in (*_FIRST, *(i for i in MissingItem if i not in _FIRST)):
         tags = [motor.tag for motor in motors if item in motor.missing]
         if tags:
-            rows.append((words.MISSING[item], _named(tags, len(motors))))
+            rows.append((say(words.MISSING[item]), _named(tags, len(motors))))
     return rows
 
 
 def _named(tags: Sequence[str], in_all: int) -> str:
     """Return how many, and the first names; none where it is all of them."""
     if len(tags) == in_all > 1:
-        return words.MISSING_ALL.format(count=in_all)
+        return say(words.MISSING_ALL, count=in_all)
     names, more = ", ".join(tags[: words.MOTORS_SHOWN]), len(tags) - words.MOTORS_SHOWN
     if more > 0:
-        names = words.AND_MORE.format(names=names, count=more)
-    return words.MISSING_LINE.format(count=len(tags), names=names)
+        names = say(words.AND_MORE, names=names, count=more)
+    return say(words.MISSING_LINE, count=len(tags), names=names)

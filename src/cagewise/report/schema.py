@@ -24,7 +24,7 @@ def schema() -> dict[str, Any]:
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "$comment": f"Version {SCHEMA_VERSION} of the examination document of cagewise.",
-        **_tidy(made),
+        **tidy(made),
     }
 
 
@@ -36,13 +36,13 @@ def schema_text() -> str:
 def page_text() -> str:
     """Return the page that documents every field."""
     made = schema()
-    lines = [_HEAD.format(version=SCHEMA_VERSION), *_table("Top level", made)]
+    lines = [_HEAD.format(version=SCHEMA_VERSION), *field_table("Top level", made)]
     for name, part in made["$defs"].items():
-        lines += _table(name, part)
+        lines += field_table(name, part)
     return "\n".join(lines).rstrip() + "\n"
 
 
-def _table(name: str, part: dict[str, Any]) -> list[str]:
+def field_table(name: str, part: dict[str, Any]) -> list[str]:
     """Return the table of one part."""
     rows = [
         f"| `{key}` | {_type(value)} | {value['description']} |"
@@ -68,16 +68,16 @@ def _type(value: dict[str, Any]) -> str:
     return str(value.get("type", "object"))
 
 
-def _tidy(value: Any) -> Any:  # noqa: ANN401  # a JSON value is whatever it is
+def tidy(value: Any) -> Any:  # noqa: ANN401  # a JSON value is whatever it is
     """Return a schema without made titles and with the names as they are written."""
     if isinstance(value, dict):
-        tidy = {k: _tidy(v) for k, v in value.items() if k != "title" or isinstance(v, dict)}
-        if "properties" in tidy:
-            tidy["properties"] = {k.rstrip("_"): v for k, v in tidy["properties"].items()}
-            tidy["required"] = [k.rstrip("_") for k in tidy["required"]]
-            tidy["additionalProperties"] = False
-        return tidy
-    return [_tidy(item) for item in value] if isinstance(value, list) else value
+        made = {k: tidy(v) for k, v in value.items() if k != "title" or isinstance(v, dict)}
+        if "properties" in made:
+            made["properties"] = {k.rstrip("_"): v for k, v in made["properties"].items()}
+            made["required"] = [k.rstrip("_") for k in made["required"]]
+            made["additionalProperties"] = False
+        return made
+    return [tidy(item) for item in value] if isinstance(value, list) else value
 
 
 _HEAD = """\

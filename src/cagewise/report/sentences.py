@@ -13,7 +13,8 @@ from cagewise.evidence.findings import Evidence, Finding, Ground, Hypothesis, Su
 from cagewise.indicators.reading import Method, Part, Reading
 from cagewise.machine.motor import Motor
 from cagewise.quantities import NotKnown
-from cagewise.report import numbers, wording
+from cagewise.report import measures, numbers, wording
+from cagewise.report.language import retell, say
 
 
 def title(examination: Examination) -> str:
@@ -27,19 +28,19 @@ def motor_title(motor: Motor) -> str:
     facts = [
         motor.tag,
         motor.description,
-        numbers.power(plate.rated_power_w),
-        f"{plate.rated_voltage_v:g} V",
-        f"{plate.poles} poles",
+        measures.shaft_power(plate.rated_power_w),
+        numbers.plain_digits(plate.rated_voltage_v, "V"),
+        say(wording.POLES, poles=plate.poles),
     ]
     return " · ".join(fact for fact in facts if fact)
 
 
 def state(verdict: Verdict) -> str:
     """Return part and state, as in "Rotor cage: suspect"."""
-    said = wording.STATE[verdict.state]
+    said = say(wording.STATE[verdict.state])
     if verdict.open_bars_only:
-        said = wording.OPEN_BARS_ONLY.format(state=said)
-    return f"{wording.PART}: {said}"
+        said = say(wording.OPEN_BARS_ONLY, state=said)
+    return say(wording.PART_AND_STATE, part=say(wording.PART), state=said)
 
 
 def verdict(examination: Examination) -> str:
@@ -63,8 +64,8 @@ def explanation(examination: Examination) -> str:
         return ""
     causes = {f.hypothesis for f in examination.evidence.findings if f.support is Support.FOR}
     if Hypothesis.SUPPLY_MODULATION in causes:
-        return wording.EXPLAINED_BY_SUPPLY
-    return wording.EXPLAINED_BY_LOAD if Hypothesis.LOAD_OSCILLATION in causes else ""
+        return say(wording.EXPLAINED_BY_SUPPLY)
+    return say(wording.EXPLAINED_BY_LOAD) if Hypothesis.LOAD_OSCILLATION in causes else ""
 
 
 def grounds(examination: Examination) -> list[str]:
@@ -82,9 +83,9 @@ def shortfall(examination: Examination) -> str:
         return ""
     stopping = [f for f in lead.quality if f.blocks >= EVERYTHING]
     if stopping and stopping[0].code is not FindingCode.TOO_SHORT:
-        return stopping[0].remedy  # a longer or faster record would not help
+        return retell(stopping[0].remedy)  # a longer or faster record would not help
     needs = [need for step in examination.recommendation.next_steps if (need := _need(step, lead))]
-    return wording.SHORTFALL.format(needs="; ".join(needs)) if needs else ""
+    return say(wording.SHORTFALL, needs="; ".join(needs)) if needs else ""
 
 
 def _need(step: NextStep, lead: RecordExamination) -> str:
@@ -93,22 +94,26 @@ def _need(step: NextStep, lead: RecordExamination) -> str:
         point = lead.operating_point
         wanted = f"{100.0 * step.numbers['load_fraction']:.0f}"
         if isinstance(point, NotKnown) or isinstance(point.load_fraction, NotKnown):
-            return wording.SHORTFALL_LOAD_UNKNOWN.format(wanted=wanted)
+            return say(wording.SHORTFALL_LOAD_UNKNOWN, wanted=wanted)
         was = f"{100.0 * max(point.load_fraction.value, 0.0):.0f}"
-        return wording.SHORTFALL_LOAD.format(wanted=wanted, was=was)
+        return say(wording.SHORTFALL_LOAD, wanted=wanted, was=was)
     if step.kind is NextMeasurement.LONGER_RECORD:
         first_s, last_s = lead.stretch_s or (0.0, lead.duration_s)
-        return wording.SHORTFALL_LENGTH.format(
-            wanted=f"{step.numbers['seconds_s']:.0f}", was=numbers.significant(last_s - first_s)
+        return say(
+            wording.SHORTFALL_LENGTH,
+            wanted=f"{step.numbers['seconds_s']:.0f}",
+            was=numbers.significant(last_s - first_s),
         )
     if step.kind is NextMeasurement.HIGHER_RATE:
-        return wording.SHORTFALL_RATE.format(
-            wanted=f"{step.numbers['rate_hz']:g}", was=f"{lead.sampling_rate_hz:g}"
+        return say(
+            wording.SHORTFALL_RATE,
+            wanted=f"{step.numbers['rate_hz']:g}",
+            was=f"{lead.sampling_rate_hz:g}",
         )
-    return wording.SHORTFALL_OTHER.get(step.kind, "")
+    return say(wording.SHORTFALL_OTHER.get(step.kind, ""))
 
 
-def verdict_of(judged: Verdict, stopped: str, measured: str = wording.RECORDS_ONE) -> str:
+def verdict_of(judged: Verdict, stopped: str, measured: str = "") -> str:
     """Return the sentence of any verdict, of a visit or of one recording.
 
     Parameters
@@ -118,24 +123,26 @@ def verdict_of(judged: Verdict, stopped: str, measured: str = wording.RECORDS_ON
     stopped
         Why nothing was read; empty when something was.
     measured
-        What was examined, in words.
+        What was examined, in words; empty for one recording.
     """
     damage = ""
     if judged.damage_bars is not None:
         bars = judged.damage_bars
-        damage = wording.DAMAGE.format(
+        damage = say(
+            wording.DAMAGE,
             value=numbers.bars(bars.value),
             low=numbers.bars_down(bars.low),
             high=numbers.bars_up(bars.high),
         )
     bound = "" if judged.bound_bars is None else numbers.bars_up(judged.bound_bars)
-    hidden = wording.HIDDEN_BARS.format(bound=bound) if bound else wording.HIDDEN_ANY
-    return wording.VERDICT[judged.ground].format(
+    hidden = say(wording.HIDDEN_BARS, bound=bound) if bound else say(wording.HIDDEN_ANY)
+    return say(
+        wording.VERDICT[judged.ground],
         bound=bound,
         damage=damage,
         hidden=hidden,
-        stopped=stopped or wording.NOTHING_VALID,
-        records=measured,
+        stopped=retell(stopped) or say(wording.NOTHING_VALID),
+        records=measured or say(wording.RECORDS_ONE),
     )
 
 
@@ -154,18 +161,19 @@ def counts(examination: Examination) -> str:
         return ""
     asked = len(evidence.classes_for) + len(evidence.classes_against)
     if examination.verdict.classes_agreeing:
-        return wording.COUNT_FOR.format(
+        return say(
+            wording.COUNT_FOR,
             methods=examination.verdict.methods_agreeing,
             classes=examination.verdict.classes_agreeing,
             asked=asked,
         )
-    return wording.COUNT_NONE if asked else wording.COUNT_UNUSABLE
+    return say(wording.COUNT_NONE) if asked else say(wording.COUNT_UNUSABLE)
 
 
 def not_measured(examination: Examination) -> str:
     """Return the methods of the six for which nothing was measured; empty when all were."""
-    missing = [method.value for method in methods_missing(examination)]
-    return wording.NOT_MEASURED.format(methods="; ".join(missing)) if missing else ""
+    missing = [retell(method.value) for method in methods_missing(examination)]
+    return say(wording.NOT_MEASURED, methods="; ".join(missing)) if missing else ""
 
 
 def methods_missing(examination: Examination) -> list[Method]:
@@ -179,17 +187,18 @@ def act_by(when: ActBy) -> str:
     spans = 0.0 < when.earliest_days < when.latest_days
     if when.earliest is not None and when.latest is not None:
         template = wording.BY_DATES if spans else wording.BY_DATE
-        return template.format(earliest=_day(when.earliest), latest=_day(when.latest))
+        return say(template, earliest=_day(when.earliest), latest=_day(when.latest))
     template = wording.BY_DAYS if spans else wording.BY_DAYS_AT_MOST
-    return template.format(earliest=f"{when.earliest_days:g}", latest=f"{when.latest_days:g}")
+    return say(template, earliest=f"{when.earliest_days:g}", latest=f"{when.latest_days:g}")
 
 
 def ground(finding: Finding) -> str:
     """Return why a finding is what it is."""
     written = {key: _ground_number(key, value) for key, value in finding.numbers.items()}
     if finding.ground is Ground.NOT_READ:
-        return wording.GROUND[finding.ground].format(note=finding.note or wording.NOTHING_VALID)
-    return wording.GROUND[finding.ground].format(**written)
+        note = retell(finding.note) or say(wording.NOTHING_VALID)
+        return say(wording.GROUND[finding.ground], note=note)
+    return say(wording.GROUND[finding.ground], **written)
 
 
 def competing_reasons(examination: Examination, cause: Hypothesis) -> str:
@@ -200,7 +209,8 @@ def competing_reasons(examination: Examination, cause: Hypothesis) -> str:
 
 def not_excluded(evidence: Evidence) -> list[tuple[str, str]]:
     """Return what is not excluded and what would exclude it."""
-    return [wording.BLIND_SPOT[spot] for spot in evidence.blind_spots]
+    worded = (wording.BLIND_SPOT[spot] for spot in evidence.blind_spots)
+    return [(say(what), say(test)) for what, test in worded]
 
 
 def next_steps(steps: tuple[NextStep, ...]) -> list[tuple[str, str]]:
@@ -210,9 +220,11 @@ def next_steps(steps: tuple[NextStep, ...]) -> list[tuple[str, str]]:
 
 def record_line(record: RecordExamination) -> str:
     """Return one recording of a visit in one line."""
-    return (
-        f"{record.provenance.source}: {wording.STATE[record.verdict.state]}. "
-        f"{verdict_of(record.verdict, _why_unread(record))}"
+    return say(
+        wording.RECORD_LINE,
+        source=record.provenance.source,
+        state=say(wording.STATE[record.verdict.state]),
+        verdict=verdict_of(record.verdict, _why_unread(record)),
     )
 
 
@@ -237,8 +249,8 @@ def _why(readings: tuple[Reading, ...]) -> str:
 def measured(examination: Examination) -> str:
     """Return what was examined, in words."""
     if examination.sheets:
-        return wording.MEASUREMENTS
-    return wording.RECORDS_MANY if len(examination.sources) > 1 else wording.RECORDS_ONE
+        return say(wording.MEASUREMENTS)
+    return say(wording.RECORDS_MANY) if len(examination.sources) > 1 else say(wording.RECORDS_ONE)
 
 
 def _next(step: NextStep, which: int) -> str:
@@ -248,7 +260,7 @@ def _next(step: NextStep, which: int) -> str:
         "seconds_s": f"{step.numbers.get('seconds_s', 0.0):.0f}",
         "rate_hz": f"{step.numbers.get('rate_hz', 0.0):.0f}",
     }
-    return wording.NEXT[step.kind][which].format(**filled)
+    return say(wording.NEXT[step.kind][which], **filled)
 
 
 def _ground_number(key: str, value: float) -> str:

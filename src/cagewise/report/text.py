@@ -17,6 +17,7 @@ from cagewise.report import (
 )
 from cagewise.report.explanation_text import not_excluded
 from cagewise.report.forest_page import STYLES, write_forest
+from cagewise.report.language import say
 from cagewise.report.likelihood_page import (
     write_explanations,
     write_next,
@@ -92,7 +93,7 @@ def _head(page: Page, examination: Examination) -> None:
         page.line(part_title(part).upper(), _style_of(part.state))
         if is_said_above(part):
             page.paragraph(part_verdict(part), indent=0)
-    page.heading(wording.SECTION["action"])
+    page.heading(say(wording.SECTION["action"]))
     page.paragraph(course_text.action(examination))
     for note in course_text.action_notes(examination):
         page.paragraph(note, style=STYLE_DIM)
@@ -101,11 +102,11 @@ def _head(page: Page, examination: Examination) -> None:
 def _forest(page: Page, examination: Examination) -> None:
     """Write the forest plot of the leading record and the pooled line of the visit."""
     if examination.shown_findings:
-        page.heading(wording.SECTION["forest"])
+        page.heading(say(wording.SECTION["forest"]))
         write_forest(page, examination)
     lines = visit_lines(examination)
     if lines:
-        page.heading(wording.SECTION["records"])
+        page.heading(say(wording.SECTION["records"]))
         for line in lines:
             page.paragraph(line, first=f"{page.symbols.bullet} ")
 
@@ -114,17 +115,17 @@ def _not_excluded(page: Page, examination: Examination) -> None:
     """Write what stays possible."""
     spots = not_excluded(examination)
     if spots:
-        page.heading(wording.SECTION["not_excluded"])
+        page.heading(say(wording.SECTION["not_excluded"]))
     for text, remedy in spots:
         page.paragraph(
-            f"{text} {wording.WOULD_TELL.format(what=remedy)}", first=f"{page.symbols.bullet} "
+            f"{text} {say(wording.WOULD_TELL, what=remedy)}", first=f"{page.symbols.bullet} "
         )
 
 
 def _costs(page: Page, examination: Examination) -> None:
     """Write what being wrong costs: every action in either case, and the working."""
     costs, shown = examination.outlook.costs, cost_text.costs_shown(examination)
-    page.heading(cost_wording.SECTION)
+    page.heading(say(cost_wording.SECTION))
     page.paragraph(cost_text.cost_lead(examination))
     if shown:
         page.table(*cost_text.cost_table(costs))
@@ -135,11 +136,11 @@ def _costs(page: Page, examination: Examination) -> None:
 def _how_it_ran(page: Page, examination: Examination) -> None:
     """Write the operating point."""
     if examination.leading is not None:
-        page.heading(wording.SECTION["operating_point"])
+        page.heading(say(wording.SECTION["operating_point"]))
         page.fact_table(facts.operating_facts(examination.leading))
     readings = facts.reading_facts(examination)
     if readings:
-        page.heading(wording.SECTION["readings"])
+        page.heading(say(wording.SECTION["readings"]))
         page.fact_table(readings)
 
 
@@ -147,7 +148,7 @@ def _start(page: Page, examination: Examination) -> None:
     """Write how the motor started."""
     start = examination.leading_start
     if start is not None:
-        page.heading(wording.SECTION["start"])
+        page.heading(say(wording.SECTION["start"]))
         page.fact_table(start_facts(start))
         for caveat in caveats(start.readings):
             page.paragraph(caveat, first=f"{page.symbols.bullet} ", style=STYLE_DIM)
@@ -166,14 +167,14 @@ def _parts(page: Page, examination: Examination) -> None:
                 page.paragraph(note, indent=2 * INDENT, style=STYLE_DIM)
         trended = trended_facts(part)
         if trended:
-            page.paragraph(visit_wording.TRENDED)
+            page.paragraph(say(visit_wording.TRENDED))
             page.fact_table(trended, indent=2 * INDENT)
 
 
 def _motor_file(page: Page, examination: Examination) -> None:
     """Write what is odd about the nameplate: every number rests on it."""
     if examination.warnings:
-        page.heading(wording.SECTION["motor_file"])
+        page.heading(say(wording.SECTION["motor_file"]))
         for warning in examination.warnings:
             page.paragraph(warning, first=f"{page.symbols.bullet} ")
 
@@ -182,25 +183,25 @@ def _recording(page: Page, examination: Examination) -> None:
     """Write what was recorded and how good it is."""
     if examination.leading is None:
         return
-    page.heading(wording.SECTION["quality"])
+    page.heading(say(wording.SECTION["quality"]))
     page.fact_table(facts.recording_facts(examination.leading))
     found = facts.quality_lines(examination.leading)
     for severity, text in found:
         page.paragraph(f"{severity}: {text}", first=f"{page.symbols.bullet} ")
     if not found:
-        page.paragraph(wording.QUALITY_GOOD)
+        page.paragraph(say(wording.QUALITY_GOOD))
 
 
 def _cautions(page: Page, examination: Examination) -> None:
     """Write the cautions of what was measured and of what is to be measured next."""
-    page.heading(wording.SECTION["cautions"])
+    page.heading(say(wording.SECTION["cautions"]))
     for caution in cautions_of(examination):
         page.paragraph(caution, first=f"{page.symbols.bullet} ")
 
 
 def _provenance(page: Page, examination: Examination) -> None:
     """Write where the numbers come from."""
-    page.heading(wording.SECTION["provenance"])
+    page.heading(say(wording.SECTION["provenance"]))
     page.fact_table(facts.provenance_facts(examination))
 
 

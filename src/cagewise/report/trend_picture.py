@@ -9,11 +9,12 @@ from datetime import date
 from cagewise.history.points import TrendPoint
 from cagewise.history.trend import CurvePoint, Trend
 from cagewise.quantities import Estimate
-from cagewise.report import numbers
 from cagewise.report.bars_axis import BarsAxis
 from cagewise.report.history_strip import Moment, Span, moment_of, span_of
 from cagewise.report.history_text import day_of
 from cagewise.report.history_views import TrendView
+from cagewise.report.language import retell
+from cagewise.report.numbers import bars_interval, percent_of
 from cagewise.report.time_axis import Tick, TimeAxis
 from cagewise.store import Event, Outcome, Repair
 
@@ -126,10 +127,10 @@ class _Axes:
             span=span_of(point.bars, self.bars),
             is_limit=point.is_limit,
             used=not why,
-            why=why,
-            bars=numbers.bars_interval(point.bars),
-            level="" if level is None else numbers.bars_interval(level.bars),
-            load="" if load is None else f"{100.0 * load.value:.0f} %",
+            why=retell(why),
+            bars=bars_interval(point.bars),
+            level="" if level is None else bars_interval(level.bars),
+            load="" if load is None else percent_of(f"{100.0 * load.value:.0f}"),
             load_y=None if load is None else self.load_y(load.value),
             version=version,
         )
@@ -140,7 +141,9 @@ class _Axes:
 
     def loads(self) -> tuple[tuple[float, str], ...]:
         """Return the labels of the axis of loads."""
-        return tuple((self.load_y(load), f"{100.0 * load:.0f} %") for load in (0.0, 0.5, 1.0))
+        return tuple(
+            (self.load_y(load), percent_of(f"{100.0 * load:.0f}")) for load in (0.0, 0.5, 1.0)
+        )
 
     def line(self, curve: Sequence[CurvePoint]) -> str:
         """Return the places of the level."""

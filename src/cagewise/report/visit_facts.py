@@ -21,6 +21,7 @@ from cagewise.indicators.reading import Part, Reading, ReferenceLimit
 from cagewise.measurement import Provenance, TestSheet
 from cagewise.report import numbers, sentences, visit_wording, wording
 from cagewise.report.facts import quantity_in_words
+from cagewise.report.language import decimal, retell, say
 from cagewise.report.next_text import next_rows
 
 
@@ -40,29 +41,31 @@ class TestRow:
     @property
     def line(self) -> str:
         """The row as one sentence."""
-        measured = f"{self.title}: {self.value}" if self.value else self.title
-        limit = f"; {self.limit}" if self.value else ""
-        return f"{measured}{limit}: {self.why}."
+        template = visit_wording.TEST_LINE if self.value else visit_wording.TEST_LINE_NOT_READ
+        return say(template, title=self.title, value=self.value, limit=self.limit, why=self.why)
 
 
 def part_title(verdict: PartVerdict) -> str:
     """Return part and state, as in "Stator winding: sound"."""
-    name = verdict.part.value
-    return f"{name[0].upper()}{name[1:]}: {wording.STATE[verdict.state]}"
+    name = numbers.begins(retell(verdict.part.value))
+    return say(wording.PART_AND_STATE, part=name, state=say(wording.STATE[verdict.state]))
 
 
 def part_verdict(verdict: PartVerdict) -> str:
     """Return what the tests of a part amount to."""
-    said = visit_wording.PART_VERDICT[verdict.ground].format(
+    said = say(
+        visit_wording.PART_VERDICT[verdict.ground],
         tests=_titles(verdict.speaking),
         undecided=_titles(verdict.undecided),
-        refused="; ".join(f"{f.title}: {f.note}" for f in verdict.main_refused),
-        reason=next((f.note for f in verdict.findings if f.note), wording.NOTHING_VALID),
+        refused="; ".join(_refused(f) for f in verdict.main_refused),
+        reason=next(
+            (retell(f.note) for f in verdict.findings if f.note), say(wording.NOTHING_VALID)
+        ),
     )
     if verdict.part is Part.INSULATION and verdict.doubted:
-        said = f"{said} {visit_wording.PART_INSULATION}"
+        said = f"{said} {say(visit_wording.PART_INSULATION)}"
     if verdict.part is Part.INSULATION and verdict.ground is PartGround.AT_LIMIT:
-        said = f"{said} {visit_wording.PART_INSULATION_NEAR}"
+        said = f"{said} {say(visit_wording.PART_INSULATION_NEAR)}"
     return said
 
 
@@ -78,7 +81,12 @@ def is_said_above(verdict: PartVerdict) -> bool:
 
 def _titles(findings: Iterable[Finding]) -> str:
     """Return the tests that findings stand on, each once."""
-    return "; ".join(dict.fromkeys(finding.title for finding in findings))
+    return "; ".join(dict.fromkeys(retell(finding.title) for finding in findings))
+
+
+def _refused(finding: Finding) -> str:
+    """Return a test that was refused, and why."""
+    return say(visit_wording.REFUSED, title=retell(finding.title), reason=retell(finding.note))
 
 
 def decided_rows(verdict: PartVerdict) -> list[TestRow]:
@@ -96,7 +104,7 @@ def decided_rows(verdict: PartVerdict) -> list[TestRow]:
         rows.append(row)
     said = part_verdict(verdict)
     rows = _noted_once(rows)
-    return [replace(r, why=wording.NOT_READ_AS_SAID) if _is_said(r, said) else r for r in rows]
+    return [replace(r, why=say(wording.NOT_READ_AS_SAID)) if _is_said(r, said) else r for r in rows]
 
 
 def _noted_once(rows: list[TestRow]) -> list[TestRow]:
@@ -111,7 +119,7 @@ def _noted_once(rows: list[TestRow]) -> list[TestRow]:
 
 def _is_said(row: TestRow, said: str) -> bool:
     """Return whether the reason of a refusal stands in the verdict of the part already."""
-    reason = row.why.removeprefix(wording.GROUND[Ground.NOT_READ].format(note=""))
+    reason = row.why.removeprefix(say(wording.GROUND[Ground.NOT_READ], note=""))
     return not row.value and bool(reason) and reason in said
 
 
@@ -125,25 +133,26 @@ def _row(finding: Finding) -> TestRow:
     """Return one test."""
     read = finding.ground is not Ground.NOT_READ and finding.value is not None
     return TestRow(
-        title=finding.title,
+        title=retell(finding.title),
         value=numbers.measured(finding.value, finding.unit) if read and finding.value else "",
         limit=_limit(finding.limit, finding.unit),
         support=finding.support,
         why=sentences.ground(finding),
-        notes=tuple(numbers.sentence(caveat) for caveat in finding.caveats),
+        notes=tuple(numbers.sentence(retell(caveat)) for caveat in finding.caveats),
     )
 
 
 def _limit(limit: ReferenceLimit | None, unit: str) -> str:
     """Return a published limit with its source."""
     if limit is None:
-        return visit_wording.NO_LIMIT
+        return say(visit_wording.NO_LIMIT)
     template = visit_wording.LIMIT_FORM if limit.form else visit_wording.LIMIT
-    return template.format(
-        sense=visit_wording.SENSE[limit.sense],
+    return say(
+        template,
+        sense=say(visit_wording.SENSE[limit.sense]),
         value=numbers.plain(limit.value, unit),
-        source=limit.source,
-        form=limit.form,
+        source=retell(limit.source),
+        form=retell(limit.form),
     )
 
 
@@ -153,7 +162,7 @@ def visit_lines(examination: Examination) -> list[str]:
     Nothing for a visit that is one recording or one sheet: the page is about it.
     """
     aside = [
-        visit_wording.VISIT_ASIDE.format(source=one.source, reason=one.reason)
+        say(visit_wording.VISIT_ASIDE, source=one.source, reason=retell(one.reason))
         for one in examination.set_aside
     ]
     if not aside and len(examination.sources) == 1:
@@ -177,24 +186,29 @@ def _line(source: Source) -> str:
     if isinstance(source, RecordExamination):
         return sentences.record_line(source)
     says = "; ".join(
-        visit_wording.SAYS.format(
-            name=vote.independence_class.value, word=wording.SUPPORT[vote.support]
+        say(
+            visit_wording.SAYS,
+            name=retell(vote.independence_class.value),
+            word=say(wording.SUPPORT[vote.support]),
         )
         for vote in source.evidence.classes
     )
-    says = says or visit_wording.SAYS_NOTHING
+    says = says or say(visit_wording.SAYS_NOTHING)
     if isinstance(source, SheetExamination):
         day = source.sheet.measured_on.isoformat()
         name = source.sheet.provenance.source
-        return visit_wording.VISIT_SHEET.format(source=name, day=day, says=says)
-    return visit_wording.VISIT_START.format(
-        source=source.provenance.source, second=_second(source), says=says
+        return say(visit_wording.VISIT_SHEET, source=name, day=day, says=says)
+    return say(
+        visit_wording.VISIT_START,
+        source=source.provenance.source,
+        second=_second(source),
+        says=says,
     )
 
 
 def _second(source: StartExamination) -> str:
     """Return when in its recording a motor was switched on."""
-    return f"{source.start.switched_on / source.sampling_rate_hz:.2f}"
+    return decimal(f"{source.start.switched_on / source.sampling_rate_hz:.2f}")
 
 
 def caveats(readings: Iterable[Reading]) -> list[str]:
@@ -205,9 +219,9 @@ def caveats(readings: Iterable[Reading]) -> list[str]:
         own = [c for c in dict.fromkeys(reading.caveats) if reading.valid and c not in said]
         said.update(own)
         if own:
-            text = " ".join(numbers.sentence(caveat) for caveat in own)
-            title = f"{reading.title[0].upper()}{reading.title[1:]}"
-            texts.append(visit_wording.CAVEATS.format(title=title, caveats=text))
+            text = " ".join(numbers.sentence(retell(caveat)) for caveat in own)
+            title = numbers.begins(retell(reading.title))
+            texts.append(say(visit_wording.CAVEATS, title=title, caveats=text))
     return texts
 
 
@@ -215,26 +229,26 @@ def start_facts(source: StartExamination) -> list[tuple[str, str]]:
     """Return how the motor started, or why the start was not read."""
     words, facts = visit_wording.START_FACT, source.facts
     rows = [
-        (words["switched_on"], visit_wording.START_SECONDS.format(second=_second(source))),
-        (words["kind"], source.start.kind.value),
+        (say(words["switched_on"]), say(visit_wording.START_SECONDS, second=_second(source))),
+        (say(words["kind"]), retell(source.start.kind.value)),
     ]
     if facts is None:
-        return [*rows, (words["refused"], source.start.refused)]
+        return [*rows, (say(words["refused"]), retell(source.start.refused))]
     count = len(source.earlier)
-    compared = visit_wording.EARLIER_STARTS[min(count, 2)].format(n=count)
+    compared = say(visit_wording.EARLIER_STARTS[min(count, 2)], n=count)
     return [
         *rows,
-        (words["time"], quantity_in_words(facts.time_to_speed_s, "s")),
+        (say(words["time"]), quantity_in_words(facts.time_to_speed_s, "s")),
         (
-            words["voltage"],
-            quantity_in_words(facts.mean_voltage_pu, visit_wording.OF_RATED_VOLTAGE, 100.0),
+            say(words["voltage"]),
+            quantity_in_words(facts.mean_voltage_pu, say(visit_wording.OF_RATED_VOLTAGE), 100.0),
         ),
-        (words["initial"], quantity_in_words(facts.initial_current_rms_a, "A")),
+        (say(words["initial"]), quantity_in_words(facts.initial_current_rms_a, "A")),
         (
-            words["initial_pu"],
-            quantity_in_words(facts.initial_current_pu, visit_wording.TIMES_RATED),
+            say(words["initial_pu"]),
+            quantity_in_words(facts.initial_current_pu, say(visit_wording.TIMES_RATED)),
         ),
-        (words["compared"], compared),
+        (say(words["compared"]), compared),
     ]
 
 
@@ -250,7 +264,7 @@ def cautions_of(examination: Examination) -> list[str]:
         kinds += _tests_of(sheet.sheet)
     if NextMeasurement.POSITION_TEST in steps:
         kinds.append(TestKind.POSITION)
-    return [c.text for group in grouped_cautions(kinds) for c in group.cautions]
+    return [retell(c.text) for group in grouped_cautions(kinds) for c in group.cautions]
 
 
 def _tests_of(sheet: TestSheet) -> list[TestKind]:

@@ -28,6 +28,9 @@ SENSE: Mapping[Sense, str] = {Sense.AT_LEAST: "at least", Sense.AT_MOST: "at mos
 LIMIT = "{sense} {value} ({source})"
 LIMIT_FORM = "{sense} {value} ({source}; {form})"
 NO_LIMIT = "no limit in any standard"
+TEST_LINE = "{title}: {value}; {limit}: {why}."
+TEST_LINE_NOT_READ = "{title}: {why}."
+REFUSED = "{title}: {reason}"
 TRENDED = "Nothing limits these; compare them with the motor's own past:"
 
 START_FACT = {

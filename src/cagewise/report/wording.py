@@ -15,6 +15,9 @@ from cagewise.decision.verdict import State, StateGround
 from cagewise.evidence.findings import BlindSpot, Ground, Hypothesis, PoolGround, Support
 
 PART = "Rotor cage"
+PART_AND_STATE = "{part}: {state}"
+POLES = "{poles} poles"
+RECORD_LINE = "{source}: {state}. {verdict}"
 
 STATE: Mapping[State, str] = {
     State.SOUND: "sound",
@@ -159,6 +162,8 @@ POOLED: Mapping[PoolGround, str] = {
     PoolGround.NOTHING: "no class can tell",
 }
 POOLED_TITLE = "together"
+POOLED_LABEL = "{title}: {said}"
+CLASS_VOTE = "{name}: {word}"
 POOLED_NOTE = (
     "\u201cTogether\u201d is no sharper than the sharpest class: classes of one recording share "
     "noise, slip and motor model."
@@ -326,6 +331,7 @@ LENGTH = "{seconds} s at {rate} Hz"
 CHANNELS = "{currents}, {voltages}"
 CURRENTS = ("no current", "1 current", "{n} currents")
 VOLTAGES = ("no voltage", "1 voltage", "{n} voltages")
+ROLES = "{roles} ({check})"
 ROLES_PROVEN = "proven by physics"
 ROLES_NAMED = "as named; physics could not prove them"
 STRETCH = "second {first} to {last}, steady load"

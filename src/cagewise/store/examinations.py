@@ -6,7 +6,7 @@ import json
 import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, fields
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import RowMapping, Select, select
@@ -98,19 +98,21 @@ class Examinations:
         self._context.step("examination committed")
         return kept
 
-    def latest(self) -> Sequence[KeptExamination]:
+    def latest(self, *, until: date | None = None) -> Sequence[KeptExamination]:
         """Return the examination of the latest visit of every motor that has one.
 
         Of several examinations of that visit it is the one kept last.
+
+        Parameters
+        ----------
+        until
+            Visits after that day are left out; none is if None.
         """
         other = aliased(ExaminationRow)
-        newest = (
-            select(other.id)
-            .where(other.motor_id == MotorRow.id)
-            .order_by(other.day.desc(), other.id.desc())
-            .limit(1)
-            .scalar_subquery()
-        )
+        visited = select(other.id).where(other.motor_id == MotorRow.id)
+        if until is not None:
+            visited = visited.where(other.day <= until)
+        newest = visited.order_by(other.day.desc(), other.id.desc()).limit(1).scalar_subquery()
         chosen = (
             _heads(ExaminationRow)
             .select_from(MotorRow)

@@ -22,6 +22,8 @@ PAGES: tuple[str, ...] = (
     "account",
     "accounts",
     "examination",
+    "reports",
+    "shop",
     "jobs",
     "scripts",
     "plan",
@@ -39,11 +41,14 @@ INTERFACES: tuple[str, ...] = (
     "examinations",
     "jobs",
     "pictures",
+    "reports",
+    "shop",
     "uploads",
     "visits",
     "recordings",
     "sheets",
     "plans",
+    "exports",
 )
 """Modules of ``cagewise.web.api``, served under ``/api/v1``."""
 API = "/api/v1"

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
 from cagewise.errors import OutputError
 
@@ -81,13 +83,26 @@ def write_text_file(path: Path, text: str, *, overwrite: bool) -> None:
     OutputError
         As :func:`require_writable`, or if the system refuses.
     """
+    with replacing(path, overwrite=overwrite) as stream:
+        stream.write(text.encode("utf-8"))
+
+
+@contextmanager
+def replacing(path: Path, *, overwrite: bool) -> Iterator[BinaryIO]:
+    """Give a stream to write a file in one move: the file is old or new, never half.
+
+    Raises
+    ------
+    OutputError
+        As :func:`require_writable`, or if the system refuses.
+    """
     require_writable([path], overwrite=overwrite)
     path = path.resolve()  # a link is kept, what it points to is replaced
     try:
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
         try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-                stream.write(text)
+            with os.fdopen(handle, "w+b") as stream:
+                yield stream
             Path(name).chmod(0o644)
             Path(name).replace(path)
         except BaseException:

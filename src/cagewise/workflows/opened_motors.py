@@ -35,7 +35,9 @@ class OpenedMotors:
     """The latest first."""
 
 
-def opened_motors(plant: Plant, *, today: date | None = None) -> OpenedMotors:
+def opened_motors(
+    plant: Plant, *, today: date | None = None, until: date | None = None
+) -> OpenedMotors:
     """Return our calls against what was found, motor by motor.
 
     Parameters
@@ -44,11 +46,15 @@ def opened_motors(plant: Plant, *, today: date | None = None) -> OpenedMotors:
         Open.
     today
         Day on which it is asked; by the plant's calendar if None.
+    until
+        Motors that were opened after that day are left out; none is if None.
     """
     motors = {motor.id: motor for motor in plant.motors.all()}
     told = []
     for event in standing(plant.cases.outcomes()):
         found = event.what
+        if until is not None and event.day > until:
+            continue
         if isinstance(found, Outcome) and found.found is not Found.NOT_OPENED:
             call = call_before(plant, event)
             told.append(
@@ -60,4 +66,4 @@ def opened_motors(plant: Plant, *, today: date | None = None) -> OpenedMotors:
                     verdict="" if call is None else judged(call.keys, found),
                 )
             )
-    return OpenedMotors(view=calls(plant, today=today), motors=tuple(reversed(told)))
+    return OpenedMotors(view=calls(plant, today=today, until=until), motors=tuple(reversed(told)))

@@ -89,7 +89,13 @@ def _programs(plant: Plant, motor: MotorEntry, used: Comparable) -> Counter[str]
     return Counter(versions[point.source] for point in used.points)
 
 
-def rank(plant: Plant, *, site: str | None = None, today: date | None = None) -> RankingView:
+def rank(
+    plant: Plant,
+    *,
+    site: str | None = None,
+    today: date | None = None,
+    as_of: bool = False,
+) -> RankingView:
     """Return every motor of a plant or a site, the greatest risk first.
 
     Parameters
@@ -100,13 +106,17 @@ def rank(plant: Plant, *, site: str | None = None, today: date | None = None) ->
         Only this one.
     today
         Day for which it holds; by the plant's calendar if None.
+    as_of
+        What was measured, repaired, opened or closed after that day is left out.
     """
     day = today or today_of(plant)
+    until = day if as_of else None
     motors = plant.motors.all(site=site, on=day)
-    latest = {each.motor_id: completed(plant, each) for each in plant.examinations.latest()}
-    repaired = cage_repairs(plant)
+    last = plant.examinations.latest(until=until)
+    latest = {each.motor_id: completed(plant, each) for each in last}
+    repaired = cage_repairs(plant, until=until)
     cases: dict[int, list[Case]] = {}
-    for case in plant.cases.all(only_open=True):
+    for case in open_cases(plant, until=until):
         cases.setdefault(case.motor_id, []).append(case)
     bare = [motor for motor in motors if motor.facts is None]
     files = plant.motors.files(bare) if bare else {}
@@ -129,12 +139,25 @@ def rank(plant: Plant, *, site: str | None = None, today: date | None = None) ->
     )
 
 
-def calls(plant: Plant, *, today: date | None = None) -> CallsView:
-    """Return our calls against what was found, of all motors that were opened."""
+def open_cases(plant: Plant, *, until: date | None = None) -> list[Case]:
+    """Return the open cases, the oldest first: those of now, or those at the end of a day."""
+    if until is None:
+        return list(plant.cases.all(only_open=True))
+    return [
+        case
+        for case in plant.cases.all()
+        if case.opened_on <= until and (case.closed_on is None or case.closed_on > until)
+    ]
+
+
+def calls(plant: Plant, *, today: date | None = None, until: date | None = None) -> CallsView:
+    """Return our calls against what was found, of all motors opened, or opened until a day."""
     found = [
         event
         for event in standing(plant.cases.outcomes())
-        if isinstance(event.what, FoundOutcome) and event.what.found is not Found.NOT_OPENED
+        if isinstance(event.what, FoundOutcome)
+        and event.what.found is not Found.NOT_OPENED
+        and (until is None or event.day <= until)
     ]
     outcomes = [_outcome(plant, event) for event in found]
     known = [outcome for outcome in outcomes if outcome is not None]

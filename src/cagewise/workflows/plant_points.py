@@ -146,9 +146,16 @@ def last_cage_repair(events: Sequence[Event]) -> date | None:
     return max((event.day for event in standing(events) if _is_of_cage(event)), default=None)
 
 
-def cage_repairs(plant: Plant) -> Mapping[int, date]:
-    """Return the day of the last repair of the cage of every motor that had one, by its number."""
-    return {event.motor_id: event.day for event in plant.cases.repairs() if _is_of_cage(event)}
+def cage_repairs(plant: Plant, *, until: date | None = None) -> Mapping[int, date]:
+    """Return the day of the last repair of the cage of every motor that had one, by its number.
+
+    Repairs after the day ``until`` are left out.
+    """
+    return {
+        event.motor_id: event.day
+        for event in plant.cases.repairs()
+        if _is_of_cage(event) and (until is None or event.day <= until)
+    }
 
 
 def _is_of_cage(event: Event) -> bool:

@@ -130,7 +130,7 @@ def test_without_doubt_nothing_is_settled() -> None:
     visit = visit_with((NextMeasurement.START_UP,), (little,))
     (row,) = next_rows(visit)
 
-    assert words.SETTLES_MARK not in row.worth
+    assert not row.settles
     assert row.worth == "1 h; shows 0.12 open bars or more."
     assert next_note(visit) == words.NEXT_LITTLE_DOUBT
 
@@ -169,4 +169,4 @@ def test_an_added_measurement_carries_its_cautions() -> None:
 def test_a_visit_without_a_reading_is_ranked_by_the_prior() -> None:
     rows = next_rows(examination(record(unreadable())))
 
-    assert any(words.SETTLES_MARK in row.worth for row in rows)
+    assert any(row.settles for row in rows)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from html import escape
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -11,6 +12,8 @@ import pytest
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
+from cagewise.cli.status import ExitStatus
+from cagewise.report import sentences
 from cagewise.report.json_output import to_json
 from cagewise.store import KeptExamination, Plant
 from cagewise.web.app import create_app
@@ -19,6 +22,7 @@ from cagewise.workflows import demo
 from cagewise.workflows.plant_assess import assess_visit
 from cagewise.workflows.plant_examined import examination_of, run_again
 from cagewise.workflows.plant_import import ImportOptions, import_files
+from support.commands import run
 from support.workbench import HERE, mark_of
 
 
@@ -161,3 +165,57 @@ def test_the_report_is_one_file(client: TestClient) -> None:
     assert "attachment" in answer.headers["content-disposition"]
     assert "src=" not in answer.text
     assert "<script" not in answer.text
+
+
+def test_the_case_report_is_had_from_every_page_that_is_about_it(
+    client: TestClient, folder: Path
+) -> None:
+    with Plant.open(folder) as plant:
+        made = examination_of(plant, the_kept(plant)).examination
+    assert made is not None
+    assert "/examinations/1/report.pdf" in client.get("/examinations/1").text
+    assert "/motors/1/report.pdf" in client.get("/motors/1").text
+
+    pdf = client.get("/api/v1/examinations/1/report.pdf", params={"paper": "letter"})
+    assert (pdf.status_code, pdf.headers["content-type"]) == (200, "application/pdf")
+    assert pdf.content.startswith(b"%PDF")
+    assert 'attachment; filename="case-report-LK-120-M' in pdf.headers["content-disposition"]
+
+    page = client.get("/motors/1/report.html")
+    assert page.headers["content-type"] == "text/html; charset=utf-8"
+    assert made.course.act_by.latest is not None
+    for said in (sentences.verdict(made), made.course.act_by.latest.isoformat()):
+        assert escape(said) in page.text.replace("\N{NO-BREAK SPACE}", " ")
+    assert "<script" not in page.text
+
+
+def test_a_case_report_that_cannot_be_is_refused_in_words(client: TestClient) -> None:
+    for address, status in (
+        ("/api/v1/cases/7/report.pdf", 404),
+        ("/api/v1/motors/9/report.html", 404),
+        ("/api/v1/examinations/1/report.exe", 422),
+        ("/api/v1/examinations/1/report.pdf?language=xx", 400),
+        ("/api/v1/examinations/1/report.pdf?paper=a0", 422),
+    ):
+        answer = client.get(address)
+        assert answer.status_code == status
+        assert answer.headers["content-type"] == "application/problem+json"
+
+
+def test_the_command_writes_the_same_report(folder: Path, tmp_path: Path) -> None:
+    target = tmp_path / "report.pdf"
+    first = run("report", "LK-120-M", "--plant", folder, "-o", target)
+    assert first.status is ExitStatus.EXAMINED
+    assert "Written:" in first.out
+    content = target.read_bytes()
+    assert content.startswith(b"%PDF")
+    assert run("report", "LK-120-M", "--plant", folder, "-o", target).status is (
+        ExitStatus.NOT_WRITTEN
+    )
+    assert target.read_bytes() == content
+    unknown = run("report", "NOBODY", "--plant", folder, "-o", tmp_path / "none.pdf")
+    assert unknown.status is ExitStatus.PLANT
+    assert "there is no motor 'NOBODY'" in unknown.err
+    two = run("report", "LK-120-M", "--plant", folder, "-o", target, "--pdf", "--html")
+    assert two.status is ExitStatus.USAGE
+    assert not (tmp_path / "none.pdf").exists()

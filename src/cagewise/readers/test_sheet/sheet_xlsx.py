@@ -71,8 +71,8 @@ def require_extra(where: str) -> None:
         ) from error
 
 
-def form_from_xlsx(content: bytes, where: str) -> Form:
-    """Return the tables of a workbook.
+def sheets_of_xlsx(content: bytes, where: str) -> tuple[list[Sheet], list[Fault]]:
+    """Return the rows of every worksheet, and what cannot be brought into rows.
 
     Raises
     ------
@@ -82,14 +82,28 @@ def form_from_xlsx(content: bytes, where: str) -> Form:
         If the optional library is not installed.
     """
     require_extra(where)
-    form, sheets = Form(), []
+    faults: list[Fault] = []
+    sheets: list[Sheet] = []
     with _translated(where):
         _require_moderate(content, where)
         written = _workbook(content, computed=False)
         computed = _workbook(content, computed=True) if _has_formulas(written) else written
         for worksheet, shown in zip(written.worksheets, computed.worksheets, strict=True):
             sheets.append(Sheet(rows=tuple(_rows(worksheet, shown)), title=worksheet.title))
-            form.faults += _merged(worksheet)
+            faults += _merged(worksheet)
+    return sheets, faults
+
+
+def form_from_xlsx(content: bytes, where: str) -> Form:
+    """Return the tables of a workbook.
+
+    Raises
+    ------
+    SheetError, MissingExtraError
+        As :func:`sheets_of_xlsx`.
+    """
+    sheets, faults = sheets_of_xlsx(content, where)
+    form = Form(faults=faults)
     for sheet in sheets:
         tables_of(sheet, form)
     if not form.tables and not form.faults:

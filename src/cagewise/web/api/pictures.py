@@ -38,7 +38,7 @@ FIRST_COLUMNS = 1200
 """Columns of a drawn window."""
 LARGEST_NUMBER = 2**31 - 1
 
-_DRAWING = Lock()
+DRAWING = Lock()
 """Settings of the drawing library hold for all threads: one draws at a time."""
 
 
@@ -106,19 +106,19 @@ class Shown:
         """Return which pictures there are."""
         if self.subject is Subject.MOTORS:
             return pictures.OF_MOTOR
-        return pictures.picture_names(self.desk.plant, self.kept, self._prepared)
+        return pictures.picture_names(self.desk.plant, self.kept, self.prepared)
 
     def drawn(self, name: str) -> Drawn:
         """Return a picture."""
         if self.subject is Subject.MOTORS:
             made = self.desk.prepared.get(self.tag, self._of_motor, _size)
             return pictures.of_prepared(made, name)
-        return pictures.drawn(self.desk.plant, self.kept, name, self._prepared)
+        return pictures.drawn(self.desk.plant, self.kept, name, self.prepared)
 
     def _of_motor(self) -> pictures.Prepared:
         return pictures.prepare_motor(self.desk.plant, self.entry)
 
-    def _prepared(
+    def prepared(
         self, plant: Plant, kept: KeptExamination, material: pictures.Material
     ) -> pictures.Prepared:
         """Return a material from the desk's memory."""
@@ -216,7 +216,7 @@ def _file(shown: Drawn, view: pictures.View, kind: FileKind) -> bytes:
     """Return a drawn picture."""
     from cagewise.figures.picture import file_bytes
 
-    with _DRAWING:
+    with DRAWING:
         return file_bytes(pictures.seen_through(shown, view), kind.value, RESOLUTION)
 
 

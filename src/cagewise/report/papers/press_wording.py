@@ -1,0 +1,11 @@
+"""Fixed words of every paper: what the press itself adds to the blocks."""
+
+CONTENTS = "Contents"
+PAGE_OF = "Page {page} of {pages}"
+DANGER = "Danger"
+DATE = "Date"
+NAME_AND_SIGNATURE = "Name and signature"
+TO_FILL_IN = "to be filled in"
+TO_TICK = "to be ticked"
+UNTITLED = "Untitled"
+DRAWING = "Drawing"
